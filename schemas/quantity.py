@@ -150,7 +150,7 @@ def show(value: float, unit: str, digits: int = 3) -> str:
     if kind is None or value == 0.0:
         # Prefixed steps are pointless at nothing: 0 V, but lengths stay in millimetres.
         label = "mm" if unit == "m" else unit
-        return f"{_figures(Decimal(repr(value + 0.0)), digits)} {label}".rstrip()
+        return f"{_figures(Decimal(repr(float(value) + 0.0)), digits)} {label}".rstrip()
     exact = _rounded(Decimal(repr(float(value))), digits)
     label = next(text for least, text in kind.steps if abs(exact) >= Decimal(repr(least)))
     scale = SUFFIXES[unit][label]
