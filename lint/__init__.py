@@ -1,0 +1,1 @@
+"""Loads a project, builds its graphs, computes its electrical state, runs rules, writes reports."""

@@ -1,0 +1,205 @@
+"""What a circuit is, for the solvers: named elements between named nodes, numbers in SI units.
+
+Every element has a unique ``name``; a document's part may become several elements.  Nodes are
+strings.  Nothing here is solved: see :mod:`coldcheck.lint.physics.dc` and its neighbours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class NotSolved(Exception):
+    """A solver gave up; the message is a sentence for the builder, and never a number.
+
+    ``nodes`` and ``elements`` name what is to be looked at, so far as that is known.
+    """
+
+    def __init__(
+        self, sentence: str, nodes: tuple[str, ...] = (), elements: tuple[str, ...] = ()
+    ) -> None:
+        super().__init__(sentence)
+        self.nodes = nodes
+        self.elements = elements
+
+
+@dataclass(frozen=True, slots=True)
+class Resistor:
+    """``ohms`` between ``a`` and ``b``; current is positive from ``a`` to ``b``."""
+
+    name: str
+    a: str
+    b: str
+    ohms: float
+
+
+@dataclass(frozen=True, slots=True)
+class Capacitor:
+    name: str
+    a: str
+    b: str
+    farads: float
+
+
+@dataclass(frozen=True, slots=True)
+class Inductor:
+    """A coil of ``henries`` in series with its wire's ``ohms``."""
+
+    name: str
+    a: str
+    b: str
+    henries: float
+    ohms: float
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A voltage source, ``a`` positive: ``dc`` plus ``peak`` * sin(2 pi mains_hz t + phase)."""
+
+    name: str
+    a: str
+    b: str
+    dc: float = 0.0
+    peak: float = 0.0
+    phase: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class CurrentLoad:
+    """A constant current drawn from ``a`` to ``b`` (a declared black box); passes no ripple."""
+
+    name: str
+    a: str
+    b: str
+    amperes: float
+
+
+@dataclass(frozen=True, slots=True)
+class Coil:
+    """One winding on an ideal core: ``turns`` is its open-circuit voltage or any proportional."""
+
+    name: str
+    a: str
+    b: str
+    turns: float
+    ohms: float
+
+
+@dataclass(frozen=True, slots=True)
+class Transformer:
+    """Windings on one core, ``a`` ends in phase.
+
+    ``magnetising`` is the inductance seen at the first coil, in henries; None makes the core
+    ideal (mains transformers), and then the first coil must be driven by a source at mains
+    frequency.  With an inductance the coils are ideally coupled through it and carry dc
+    (output transformers): at dc each coil is only its ``ohms``.
+    """
+
+    name: str
+    coils: tuple[Coil, ...]
+    magnetising: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SiliconDiode:
+    """i = saturation * (exp(v / slope) - 1), in series with ``ohms``; v in volts."""
+
+    name: str
+    anode: str
+    cathode: str
+    saturation: float
+    slope: float
+    ohms: float
+
+
+@dataclass(frozen=True, slots=True)
+class TubeDiode:
+    """Three-halves-power law: i = perveance * v ** 1.5 for v > 0; perveance in A / V ** 1.5."""
+
+    name: str
+    anode: str
+    cathode: str
+    perveance: float
+
+
+@dataclass(frozen=True, slots=True)
+class ZenerDiode:
+    """Conducts backward at ``volts`` through ``ohms``, forward like a silicon diode."""
+
+    name: str
+    anode: str
+    cathode: str
+    volts: float
+    ohms: float
+
+
+@dataclass(frozen=True, slots=True)
+class TriodeLaw:
+    """Parameters of N. Koren, "Improved vacuum-tube models for SPICE simulations",
+    Glass Audio 8(5), 1996; form Ia = 2 E1^ex / kg1 for E1 > 0.
+
+    ``grid_ohms`` is the slope of grid current above 0 V grid-to-cathode.
+    """
+
+    mu: float
+    ex: float
+    kg1: float
+    kp: float
+    kvb: float
+    grid_ohms: float = 2000.0
+
+
+@dataclass(frozen=True, slots=True)
+class PentodeLaw:
+    """As :class:`TriodeLaw`, with Ia = 2 E1^ex / kg1 * atan(Va / kvb) and Ig2 = 2 E1^ex / kg2."""
+
+    mu: float
+    ex: float
+    kg1: float
+    kg2: float
+    kp: float
+    kvb: float
+    grid_ohms: float = 2000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Triode:
+    name: str
+    plate: str
+    grid: str
+    cathode: str
+    law: TriodeLaw
+
+
+@dataclass(frozen=True, slots=True)
+class Pentode:
+    name: str
+    plate: str
+    screen: str
+    grid: str
+    cathode: str
+    law: PentodeLaw
+
+
+Element = (
+    Resistor
+    | Capacitor
+    | Inductor
+    | Source
+    | CurrentLoad
+    | Transformer
+    | SiliconDiode
+    | TubeDiode
+    | ZenerDiode
+    | Triode
+    | Pentode
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """Elements, the node every voltage is measured from, and the mains frequency in hertz."""
+
+    elements: tuple[Element, ...]
+    ground: str
+    mains_hz: float = 50.0

@@ -1,0 +1,1 @@
+"""One module per report format; each is a function from a finished review to text."""

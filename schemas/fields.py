@@ -1,0 +1,105 @@
+"""Field types of the document: builder's notation in, SI floats out, with JSON Schema to match."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic_core import core_schema
+
+from coldcheck.schemas.quantity import parse, parse_gauge, parse_sections
+
+BasisWord = Literal["data sheet", "measured", "assumed"]
+
+
+class Chapter(BaseModel):
+    """Base of every model: unknown keys are errors, numbers are never guessed from text."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+
+
+@dataclass(frozen=True)
+class Written:
+    """A field written as text in builder's notation and held as a number, or several, in SI.
+
+    ``read`` turns the text into the value and raises ValueError with a sentence for the builder.
+    """
+
+    read: Callable[[str], object]
+    example: str
+    bare_number: bool = False
+    """Whether a TOML number is accepted too (plate coordinates, in millimetres)."""
+
+    def check(self, given: object) -> object:
+        if self.bare_number and isinstance(given, int | float) and not isinstance(given, bool):
+            return self.read(f"{given} mm")
+        if not isinstance(given, str):
+            raise ValueError(f'write it as text with its unit, for example "{self.example}"')
+        return self.read(given)
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> core_schema.CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.check)
+
+    def __get_pydantic_json_schema__(
+        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        kinds: str | list[str] = ["number", "string"] if self.bare_number else "string"
+        return {"type": kinds, "maxLength": 64, "examples": [self.example]}
+
+
+def quantity(unit: str, example: str, least: float | None = None) -> Written:
+    """A number in ``unit``: more than zero, or at least ``least`` where that is given."""
+
+    def read(text: str) -> float:
+        number = parse(text, unit)
+        if least is None and number <= 0:
+            raise ValueError(f'it must be more than zero, for example "{example}"')
+        if least is not None and number < least:
+            raise ValueError(f'it is below the least possible value, for example "{example}"')
+        return number
+
+    return Written(read, example)
+
+
+def sections(unit: str, example: str) -> Written:
+    """One number per winding section, all of them more than zero."""
+
+    def read(text: str) -> tuple[float, ...]:
+        numbers = parse_sections(text, unit)
+        if any(number <= 0 for number in numbers):
+            raise ValueError(f'every section must be more than zero, for example "{example}"')
+        return numbers
+
+    return Written(read, example)
+
+
+def _coordinate(text: str) -> float:
+    metres = parse(text, "m")
+    if abs(metres) > 5.0:
+        raise ValueError("it lies more than 5 m away; bare numbers are millimetres on the plate")
+    return metres
+
+
+ANY = float("-inf")
+
+Ohms = Annotated[float, quantity("ohm", "47k")]
+Farads = Annotated[float, quantity("F", "0.1u")]
+Henries = Annotated[float, quantity("H", "10 H")]
+Volts = Annotated[float, quantity("V", "450 V")]
+SignedVolts = Annotated[float, quantity("V", "-42 V", least=ANY)]
+Amperes = Annotated[float, quantity("A", "90 mA")]
+Watts = Annotated[float, quantity("W", "1/2 W")]
+VoltAmperes = Annotated[float, quantity("VA", "60 VA")]
+Hertz = Annotated[float, quantity("Hz", "50 Hz")]
+Metres = Annotated[float, quantity("m", "120 mm")]
+Celsius = Annotated[float, quantity("degC", "30 degC", least=-273.15)]
+Percent = Annotated[float, quantity("%", "10 %", least=0.0)]
+Decibels = Annotated[float, quantity("dB", "88 dB", least=ANY)]
+VoltSections = Annotated[tuple[float, ...], sections("V", "275-0-275 V")]
+OhmSections = Annotated[tuple[float, ...], sections("ohm", "120+125")]
+Coordinate = Annotated[float, Written(_coordinate, "2.5 in", bare_number=True)]
+WireArea = Annotated[float, Written(lambda text: parse_gauge(text).area, "18 AWG")]

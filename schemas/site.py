@@ -1,0 +1,73 @@
+"""The world a design must survive, and what the project calls itself."""
+
+from __future__ import annotations
+
+import datetime
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from coldcheck.schemas.fields import (
+    Celsius,
+    Chapter,
+    Decibels,
+    Farads,
+    Hertz,
+    Metres,
+    Ohms,
+    Percent,
+    Volts,
+)
+
+Name = Annotated[str, Field(min_length=1, max_length=80)]
+
+
+class Project(Chapter):
+    """What the title block says."""
+
+    name: Name
+    revision: Annotated[str, Field(max_length=20)] = ""
+    duty: Literal[
+        "power amplifier", "preamplifier", "integrated amplifier", "headphone amplifier", "supply"
+    ]
+    notes: Annotated[str, Field(max_length=4000)] = ""
+
+
+class Mains(Chapter):
+    """The supply at the wall socket; ``tolerance`` gives the low and high states."""
+
+    voltage: Volts
+    frequency: Hertz
+    tolerance: Percent
+
+
+class SignalSource(Chapter):
+    level: Volts
+    impedance: Ohms
+    cable: Farads | None = None
+
+
+class Load(Chapter):
+    impedance: Ohms
+    sensitivity: Decibels | None = None
+    distance: Metres | None = None
+
+
+class Site(Chapter):
+    """Where the thing is used."""
+
+    mains: Mains
+    ambient: Celsius
+    source: SignalSource | None = None
+    load: Load | None = None
+
+
+class Accept(Chapter):
+    """A finding the designer has considered and keeps."""
+
+    rule: Name
+    about: Name
+    reason: Annotated[str, Field(min_length=10, max_length=400)]
+    by: Annotated[str, Field(min_length=1, max_length=40)]
+    date: datetime.date
+    until: datetime.date | None = None
