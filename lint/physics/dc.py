@@ -1,0 +1,245 @@
+"""Direct-current operating point: Newton's method that limits the devices, not the step.
+
+Each port of a tube or diode keeps the voltage it was last linearised at; a Newton solution moves
+that voltage by a bounded amount only.  When this does not settle, three well-known detours follow:
+pseudo-transient, conductance stepping, source stepping (C. T. Kelley and D. E. Keyes, SIAM J.
+Numer. Anal. 35, 508, 1998; L. W. Nagel, "SPICE2", Univ. of California memo ERL-M520, 1975).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from coldcheck.lint.physics.circuit import (
+    Capacitor,
+    Circuit,
+    Coil,
+    CurrentLoad,
+    NotSolved,
+    Pentode,
+    Resistor,
+    SiliconDiode,
+    Triode,
+    TubeDiode,
+    ZenerDiode,
+)
+from coldcheck.lint.physics.devices import Array
+from coldcheck.lint.physics.matrices import Network
+
+ITERATIONS = 80
+SETTLED = 1e-9
+"""Relative change of every port voltage at which the iteration ends; our choice."""
+RESIDUAL = 1e-8
+"""Largest current in amperes by which Kirchhoff's law may be missed; our choice."""
+RUNAWAY = 1e5
+"""A node above this many volts is not an amplifier's but an undefined one; our choice."""
+
+Law = Callable[[Array], tuple[Array, Array]]
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """Voltages and currents with every source at its dc value.
+
+    ``volts``: node to ground.  ``amperes``: current of each element and coil from a to b, anode
+    to cathode, of a tube its plate current.  ``screen_amperes``, ``grid_amperes``: current into
+    those electrodes, per tube.
+    """
+
+    volts: Mapping[str, float]
+    amperes: Mapping[str, float]
+    screen_amperes: Mapping[str, float]
+    grid_amperes: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Equations:
+    """G x + D^T i(D x) = s, and how far a Newton step may move each port."""
+
+    matrix: Array
+    source: Array
+    ports: Array
+    law: Law
+    reach: Array
+    nodes: int
+
+    def residual(self, x: Array) -> Array:
+        """Left minus right side, (n,); the first ``nodes`` of them in amperes."""
+        return np.asarray(
+            self.matrix @ x + self.ports.T @ self.law(self.ports @ x)[0] - self.source
+        )
+
+
+def operating_point(circuit: Circuit) -> Point:
+    """Solve a circuit with every source at its dc value.
+
+    At dc a capacitor is open, an inductor and every coil are their wire's resistance.  Raises
+    NotSolved, naming a node or element, when no solution is found.
+    """
+    network = Network(circuit)
+    tubes, diodes = network.tubes, network.diodes
+    split = tubes.count
+    total = split + diodes.count
+    diagonal = np.arange(split, total)
+
+    def law(volts: Array) -> tuple[Array, Array]:
+        current, jacobian = np.zeros(total), np.zeros((total, total))
+        current[:split], jacobian[:split, :split] = tubes.currents(volts[:split])
+        junction, slope = diodes.currents(volts[split:, None])
+        current[split:], jacobian[diagonal, diagonal] = junction[:, 0], slope[:, 0]
+        return current, jacobian
+
+    equations = Equations(
+        network.dc,
+        network.steady,
+        np.vstack([network.tube_ports, network.diode_ports]),
+        law,
+        np.concatenate([tubes.reach, np.full(diodes.count, 60.0)]),
+        network.nodes,
+    )
+    start = np.concatenate([tubes.start, np.zeros(diodes.count)])
+    x = solve(network, equations, start)
+    ports = equations.ports @ x
+    return _point(network, x, law(ports)[0])
+
+
+def solve(network: Network, equations: Equations, start: Array) -> Array:
+    """Solution x of the equations from the port voltages ``start``; else raises NotSolved."""
+    if not start.size:
+        x = _linear(network, equations.matrix, equations.source)
+        return _checked(network, equations, x)
+    for attempt in (newton, _pseudo_transient, _conductance_stepping, _source_stepping):
+        found, x = attempt(network, equations, start)
+        if found and np.max(np.abs(equations.residual(x)[: equations.nodes])) < RESIDUAL:
+            return _checked(network, equations, x)
+    worst = int(np.argmax(np.abs(equations.residual(x)[: equations.nodes])))
+    node = network.node_of(worst)
+    raise NotSolved(
+        f"no operating point was found; the currents at node {node} do not add up", (node,)
+    )
+
+
+def newton(network: Network, equations: Equations, start: Array) -> tuple[bool, Array]:
+    """Device-limited Newton iteration; whether it settled, and the last x."""
+    ports, law, reach = equations.ports, equations.law, equations.reach
+    at = start.copy()
+    x = np.zeros(equations.matrix.shape[0])
+    for count in range(ITERATIONS):
+        current, jacobian = law(at)
+        matrix = equations.matrix + ports.T @ jacobian @ ports
+        x = _linear(network, matrix, equations.source - ports.T @ (current - jacobian @ at))
+        change = ports @ x - at
+        if np.all(np.abs(change) <= SETTLED * (1.0 + np.abs(at))):
+            return True, x
+        # Two states taken in turn are left by shorter steps.
+        bound = (reach + 0.3 * np.abs(at)) * (1.0 if count < 40 else 0.3)
+        at = at + np.clip(change, -bound, bound)
+    return False, x
+
+
+def _pseudo_transient(network: Network, equations: Equations, start: Array) -> tuple[bool, Array]:
+    """Let every node have a conductance to where it was, and weaken it as the circuit settles."""
+    siemens, x = 1e-3, np.zeros(equations.matrix.shape[0])
+    diagonal = np.arange(equations.nodes)
+    for _ in range(60):
+        matrix, source = equations.matrix.copy(), equations.source.copy()
+        matrix[diagonal, diagonal] += siemens
+        source[: equations.nodes] += siemens * x[: equations.nodes]
+        step = _replaced(equations, matrix, source)
+        found, trial = newton(network, step, start)
+        if not found:
+            siemens *= 4.0
+            if siemens > 1e3:
+                return False, x
+            continue
+        x, start = trial, equations.ports @ trial
+        siemens *= 0.2
+        if siemens < 1e-12:
+            return newton(network, equations, start)
+    return False, x
+
+
+def _conductance_stepping(
+    network: Network, equations: Equations, start: Array
+) -> tuple[bool, Array]:
+    """Shunt every node to ground, less and less."""
+    diagonal = np.arange(equations.nodes)
+    for siemens in 10.0 ** np.arange(-2.0, -13.5, -0.5):
+        matrix = equations.matrix.copy()
+        matrix[diagonal, diagonal] += siemens
+        found, x = newton(network, _replaced(equations, matrix, equations.source), start)
+        if not found:
+            return False, x
+        start = equations.ports @ x
+    return newton(network, equations, start)
+
+
+def _source_stepping(network: Network, equations: Equations, start: Array) -> tuple[bool, Array]:
+    """Raise every source from nothing, in steps that adapt."""
+    done, step = 0.0, 0.1
+    start, x = np.zeros_like(start), np.zeros(equations.matrix.shape[0])
+    while done < 1.0:
+        share = min(1.0, done + step)
+        scaled = _replaced(equations, equations.matrix, share * equations.source)
+        found, trial = newton(network, scaled, start)
+        if found:
+            done, x, start, step = share, trial, equations.ports @ trial, step * 1.5
+        else:
+            step *= 0.25
+            if step < 1e-4:
+                return False, x
+    return True, x
+
+
+def _replaced(equations: Equations, matrix: Array, source: Array) -> Equations:
+    return Equations(
+        matrix, source, equations.ports, equations.law, equations.reach, equations.nodes
+    )
+
+
+def _linear(network: Network, matrix: Array, source: Array) -> Array:
+    try:
+        return np.asarray(np.linalg.solve(matrix, source))
+    except np.linalg.LinAlgError:
+        lost = np.abs(np.linalg.svd(matrix)[2][-1])
+        name = network.node_of(int(np.argmax(lost)))
+        raise NotSolved(f"the circuit around {name} has no single solution", (name,)) from None
+
+
+def _checked(network: Network, equations: Equations, x: Array) -> Array:
+    volts = np.abs(x[: equations.nodes])
+    if volts.size and not np.max(volts) < RUNAWAY:
+        node = network.node_of(int(np.argmax(np.nan_to_num(volts, nan=np.inf))))
+        raise NotSolved(f"nothing holds the voltage of node {node}", (node,))
+    return x
+
+
+def _point(network: Network, x: Array, port_current: Array) -> Point:
+    tubes, diodes = network.tubes, network.diodes
+    volts = {node: float(network.volts(x, node)) for node in network.index}
+    amperes: dict[str, float] = {}
+    for name, element in network.elements.items():
+        match element:
+            case Triode() | Pentode():
+                amperes[name] = float(port_current[tubes.plate_port[name]])
+            case Capacitor():
+                amperes[name] = 0.0
+            case CurrentLoad():
+                amperes[name] = element.amperes
+            case Resistor() if name not in network.branch:
+                amperes[name] = (volts[element.a] - volts[element.b]) / element.ohms
+            case SiliconDiode() | TubeDiode() | ZenerDiode():
+                amperes[name] = float(port_current[tubes.count + diodes.names.index(name)])
+            case _ if name in network.branch and not hasattr(element, "coils"):
+                amperes[name] = float(x[network.branch[name] - 1])
+            case _:
+                pass
+    return Point(
+        volts,
+        amperes,
+        {name: float(port_current[k]) for name, k in tubes.screen_port.items()},
+        {name: float(port_current[k]) for name, k in tubes.grid_port.items()},
+    )

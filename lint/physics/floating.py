@@ -1,0 +1,106 @@
+"""Nodes that no direct-current path ties to ground, found on the graph and so named exactly."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from coldcheck.lint.physics.circuit import (
+    Circuit,
+    Element,
+    Inductor,
+    Pentode,
+    Resistor,
+    Source,
+    Transformer,
+    Triode,
+)
+
+
+class Clusters:
+    """Disjoint sets of nodes (union-find with path halving)."""
+
+    def __init__(self) -> None:
+        self._parent: dict[str, str] = {}
+
+    def find(self, node: str) -> str:
+        parent = self._parent
+        parent.setdefault(node, node)
+        while parent[node] != node:
+            parent[node] = parent[parent[node]]
+            node = parent[node]
+        return node
+
+    def join(self, a: str, b: str) -> bool:
+        """Put ``a`` and ``b`` into one set; False when they were in one already."""
+        a, b = self.find(a), self.find(b)
+        self._parent[a] = b
+        return a != b
+
+    def groups(self) -> list[list[str]]:
+        """The sets, each in order of first mention, ordered by their first node."""
+        found: dict[str, list[str]] = {}
+        for node in list(self._parent):
+            found.setdefault(self.find(node), []).append(node)
+        return list(found.values())
+
+
+def terminals(element: Element) -> tuple[str, ...]:
+    """The nodes an element touches; a transformer's coil by coil."""
+    match element:
+        case Transformer(coils=coils):
+            return tuple(node for coil in coils for node in (coil.a, coil.b))
+        case Triode():
+            return (element.plate, element.grid, element.cathode)
+        case Pentode():
+            return (element.plate, element.screen, element.grid, element.cathode)
+        case _ if hasattr(element, "a"):
+            return (element.a, element.b)
+        case _:
+            return (element.anode, element.cathode)
+
+
+def dc_paths(elements: Iterable[Element]) -> Iterator[tuple[str, str]]:
+    """Pairs of nodes joined for direct current by wire, winding or source."""
+    for element in elements:
+        match element:
+            case Resistor() | Inductor() | Source():
+                yield element.a, element.b
+            case Transformer(coils=coils):
+                for coil in coils:
+                    yield coil.a, coil.b
+            case _:
+                pass
+
+
+def floating_nodes(
+    circuit: Circuit, *, through_devices: bool = False
+) -> tuple[tuple[str, ...], ...]:
+    """Groups of nodes without a direct-current path to ground.
+
+    A path runs through resistors, inductors, transformer coils and voltage sources.  Capacitors,
+    current loads, tubes and diodes are none: what defines a node only through a tube or diode is
+    defined by nothing when that tube is cold or that diode blocks.  With ``through_devices``, a
+    tube from cathode to plate or screen and a diode from anode to cathode count as paths, grids
+    still not: what then remains is floating in every state.
+    """
+    clusters = Clusters()
+    clusters.find(circuit.ground)
+    for element in circuit.elements:
+        for node in terminals(element):
+            clusters.find(node)
+    for a, b in dc_paths(circuit.elements):
+        clusters.join(a, b)
+    if through_devices:
+        for element in circuit.elements:
+            match element:
+                case Triode():
+                    clusters.join(element.plate, element.cathode)
+                case Pentode():
+                    clusters.join(element.plate, element.cathode)
+                    clusters.join(element.screen, element.cathode)
+                case _ if hasattr(element, "anode"):
+                    clusters.join(element.anode, element.cathode)
+                case _:
+                    pass
+    ground = clusters.find(circuit.ground)
+    return tuple(tuple(g) for g in clusters.groups() if clusters.find(g[0]) != ground)
