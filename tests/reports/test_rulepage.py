@@ -1,0 +1,53 @@
+"""The list of rules and a rule's page: recorded, and light."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import sample_review
+from coldcheck.lint.reports import rulepage
+from recording import same_as_recorded
+
+
+@dataclass
+class Story:
+    fires: tuple[tuple[str, str], ...]
+    silent: tuple[tuple[str, str], ...]
+
+
+STORY = Story(
+    fires=(
+        ("the resistor that drains C9's leakage was left out", "without parts.R21"),
+        ("the \x1b[2J resistor is ten times too large", 'parts.R21.value = "2M2"\nparts.R22 = {}'),
+    ),
+    silent=(("larger than usual, and still small enough", 'parts.R21.value = "270k"'),),
+)
+
+
+def test_the_list_is_as_recorded() -> None:
+    cards = sample_review.review().cards.values()
+    same_as_recorded("rules.txt", rulepage.listing(reversed(list(cards))))
+
+
+def test_a_page_is_as_recorded() -> None:
+    same_as_recorded("rule.txt", rulepage.page(sample_review.OUTPUT, STORY))
+
+
+def test_a_page_without_a_story_has_no_examples() -> None:
+    page = rulepage.page(sample_review.PUNCH, None)
+    assert "Speaks when" not in page
+    assert "No source is given." in page
+
+
+def test_pages_are_wrapped() -> None:
+    cards = sample_review.review().cards
+    text = rulepage.listing(cards.values(), 60) + rulepage.page(sample_review.OUTPUT, STORY, 60)
+    assert max(map(len, text.splitlines())) <= 60
+
+
+def test_the_area_of_a_packs_rule_holds_the_packs_name() -> None:
+    from dataclasses import replace
+
+    assert rulepage.area_of(replace(sample_review.PUNCH, rule="bench/heaters/own")) == (
+        "bench/heaters"
+    )
