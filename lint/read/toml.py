@@ -158,6 +158,8 @@ def _syntax_trouble(error: tomli.TOMLDecodeError, positions: Positions, name: st
     statement = _statement_before(positions, at)
     if message.startswith(_WRITTEN_TWICE):
         return _twice(statement, positions, name)
+    if message.startswith("Unescaped"):
+        at = max(positions.text.rfind("\\", 0, at), 0)  # the parser stops after the escape
     # Parsing 47k stops at the k; the word as a whole is what the builder sees.
     whole = message.startswith(("Expected newline", "Invalid value"))
     start, end, found = _found(positions.text, at, whole)
@@ -203,6 +205,8 @@ def _found(text: str, at: int, whole: bool) -> tuple[int, int, str]:
     end = match.end() if match else at
     if end > start:
         return start, end, f'"{text[start:end][:40]}"'
+    if text.startswith("\\", at):
+        return at, at + 2, f'"{text[at : at + 2]}"'
     if at >= len(text):
         return at, at, "the end of the file"
     if text[at] in "\r\n":
