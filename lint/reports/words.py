@@ -84,11 +84,13 @@ def passed(review: Review) -> str:
         for finding in review.passes
         if finding.rule in rules
     }
-    line = f"{count(len(rules), 'rule')} passed on {count(len(subjects), 'subject')}"
+    line = "no rule passed on all it looked at"
+    if rules:
+        line = f"{count(len(rules), 'rule')} passed on {count(len(subjects), 'subject')}"
     partly = {finding.rule for finding in review.passes} - rules
     if partly:
         line += f"; {count(len(partly), 'other')} passed on some subjects and not on all"
-    return line + "."
+    return line[0].upper() + line[1:] + "."
 
 
 def verdict(review: Review) -> str:
