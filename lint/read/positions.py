@@ -10,7 +10,6 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from coldcheck.lint.model import DocumentPath
@@ -49,16 +48,14 @@ class TooDeep(ValueError):
         super().__init__(f"nested more than {DEEPEST} deep at character {offset}")
 
 
-@dataclass(frozen=True, slots=True)
-class Statement:
+class Statement(NamedTuple):
     """A ``key = value`` pair, also within braces, or a header: where its key starts and its path."""
 
     path: DocumentPath
     start: int
 
 
-@dataclass(frozen=True, slots=True)
-class Repeat:
+class Repeat(NamedTuple):
     """A key or header written again, where only one is allowed."""
 
     path: DocumentPath
@@ -189,7 +186,7 @@ class _Scanner:
 
     def word(self, at: int) -> re.Match[str]:
         mark = self.text[at : at + 1]
-        pattern = {'"': _BASIC, "'": _LITERAL}.get(mark, _BARE_KEY)
+        pattern = _BASIC if mark == '"' else _LITERAL if mark == "'" else _BARE_KEY
         match = pattern.match(self.text, at)
         if match is None:
             raise _Stop(at)
