@@ -16,7 +16,6 @@ import numpy as np
 from coldcheck.lint.physics.circuit import (
     Capacitor,
     Circuit,
-    Coil,
     CurrentLoad,
     NotSolved,
     Pentode,

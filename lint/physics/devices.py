@@ -241,6 +241,19 @@ class Tubes:
             current[g], jacobian[g, g] = grid_current(self._pentode_grid, volts[g])
         return current, jacobian
 
+    def resting(self, volts: Array) -> tuple[Array, Array]:
+        """As :meth:`currents`, but of plain resistors that draw about what the tubes will.
+
+        Each plate and screen is what it draws at 200 V with the grid at six tenths of cut-off,
+        as a resistance; grids draw nothing.
+        """
+        at = np.full(self.count, 200.0)
+        at[self._tg] = -120.0 / self._triode[0]
+        at[self._pg] = -120.0 / self._pentode[0]
+        chord = self.currents(at)[0] / 200.0
+        chord[self._tg] = chord[self._pg] = 0.0
+        return chord * volts, np.diag(chord)
+
 
 class Diodes:
     """The diodes of a circuit as one vector of junctions: silicon, tube, zener, in that order."""

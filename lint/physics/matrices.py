@@ -127,6 +127,7 @@ class Network:
                 size += 1
         self.nodes = size - 1
         self.branch: dict[str, int] = {}
+        self.column: dict[str, int] = {}
         for element in circuit.elements:
             size += self._claim(element, size)
 
@@ -238,6 +239,7 @@ class Network:
             case Resistor():
                 self._conductance(at[element.a], at[element.b], 1.0 / element.ohms)
             case Capacitor() if element.farads > 0.0:
+                self.column[element.name] = len(self._columns)
                 self._columns.append((at[element.a], at[element.b], element.farads))
             case Inductor():
                 ohms = max(element.ohms, SMALLEST_OHMS)

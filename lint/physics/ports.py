@@ -1,0 +1,148 @@
+"""Diodes behind a linear network, over one mains cycle at once.
+
+Sampled over the cycle, the voltages v of p diode junctions obey
+
+    F(v) = v - open + K * f(v) = 0
+
+where f are the diode currents, ``open`` the voltages with the diodes taken out, and K * is the
+convolution with the network's response: circular in the periodic state, causal in a transient.
+
+Newton's method is used with three aids.  Its linear system covers only the samples that conduct,
+a few dozen of several hundred.  Its step is taken in the wave v + R i of each sample, R being
+about the impedance the diode sees, in which the diode's curve is nearly two straight lines (wave
+variables: A. Fettweis, Proc. IEEE 74, 270, 1986).  And where that does not settle, a conductance
+across each diode is begun with and taken away in steps.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+
+from coldcheck.lint.physics.devices import Array, Diodes
+
+CONDUCTING = 1e-13
+"""Slope in siemens above which a sample of a diode takes part in the linear solve; our choice."""
+SHUNTS = (1e-3, 1e-12)
+"""First and last conductance in siemens across a diode; the last is a simulator's usual gmin."""
+LOOSE = 1e5
+"""A diode that sees more than this many ohms at the highest harmonic hangs on other diodes."""
+WAVE_OHMS = 1e3
+"""Most that is taken as the impedance seen by a diode, in ohms; our choice."""
+SETTLED = 1e-8
+"""Relative change of all voltages, in the mean, at which the iteration ends; our choice."""
+
+
+class Feedback:
+    """The response K of a network to its diode currents, and the solution of F(v) = 0.
+
+    ``kernel`` (samples, p, p): volts at port i, so many samples after one ampere in port j.
+    """
+
+    def __init__(self, kernel: Array, circular: bool) -> None:
+        self.kernel = kernel
+        self.circular = circular
+        self.samples, self.count, _ = kernel.shape
+        self._length = self.samples if circular else 2 * self.samples
+        self._spectrum = np.fft.rfft(kernel, self._length, axis=0)
+        prompt = np.diagonal(self._spectrum[-1].real if circular else kernel[0])
+        self._loose = bool(np.any(np.abs(prompt) > LOOSE))
+        self._wave = np.clip(np.abs(prompt), 1.0, WAVE_OHMS)[:, None]
+
+    def drop(self, current: Array) -> Array:
+        """K * current, volts of shape (p, samples)."""
+        spectrum = np.fft.rfft(current, self._length, axis=1)
+        folded = np.einsum("kij,jk->ik", self._spectrum, spectrum)
+        return np.fft.irfft(folded, self._length, axis=1)[:, : self.samples]
+
+    def block(self, port: Array, sample: Array) -> Array:
+        """The part of K among the given (port, sample) pairs, shape (a, a)."""
+        lag = sample[:, None] - sample[None, :]
+        found = self.kernel[lag % self.samples, port[:, None], port[None, :]]
+        return found if self.circular else np.where(lag >= 0, found, 0.0)
+
+    def solve(self, diodes: Diodes, opened: Array, start: Array, warm: bool) -> tuple[Array, bool]:
+        """Junction voltages (p, samples), and whether the iteration settled.
+
+        ``start`` (p, samples): a guess; ``warm`` when it is the solution of a similar problem.
+        """
+        if not self.count:
+            return start, True
+        first, last = SHUNTS
+        if warm or not self._loose:
+            found, v = self._shunted(last, diodes, opened, start, 15)
+            if found:
+                return v, True
+        shunt, ratio, v = first, 10.0, start
+        reached = 0.0
+        for _ in range(60):
+            found, trial = self._shunted(shunt, diodes, opened, v, 20)
+            if found:
+                if shunt <= last:
+                    return trial, True
+                v, reached = trial, shunt
+                ratio = min(ratio**1.5, 1e3)
+            elif not reached:
+                shunt *= 10.0
+                continue
+            else:
+                ratio **= 0.5
+            shunt = max(last, reached / ratio)
+        return v, False
+
+    def _shunted(
+        self, shunt: float, diodes: Diodes, opened: Array, start: Array, iterations: int
+    ) -> tuple[bool, Array]:
+        """Solve with ``shunt`` siemens across each diode, the network taking them in."""
+        if not self.circular:
+            return self._iterate(diodes, opened, start, iterations)
+        inverse = np.linalg.inv(np.eye(self.count) + shunt * self._spectrum)
+        spectrum = np.fft.rfft(opened, axis=1)
+        opened = np.fft.irfft(np.einsum("kij,jk->ik", inverse, spectrum), self.samples, axis=1)
+        kernel = np.fft.irfft(inverse @ self._spectrum, self.samples, axis=0)
+        inner = Feedback(kernel, circular=True)
+        return inner._iterate(diodes, opened, start, iterations)
+
+    def _iterate(
+        self, diodes: Diodes, opened: Array, v: Array, iterations: int
+    ) -> tuple[bool, Array]:
+        current, slope = diodes.currents(v)
+        for _ in range(iterations):
+            miss = v - opened + self.drop(current)
+            port, sample = np.nonzero(slope > CONDUCTING)
+            conductance = slope[port, sample]
+            system = np.eye(port.size) + self.block(port, sample) * conductance
+            pull = np.zeros_like(v)
+            pull[port, sample] = conductance * np.linalg.solve(system, miss[port, sample])
+            step = self.drop(pull) - miss
+            if np.linalg.norm(step) <= SETTLED * (1.0 + np.linalg.norm(v)):
+                return True, v + step
+            wave = v + self._wave * current + (1.0 + self._wave * slope) * step
+            v = self._unfold(diodes, wave)
+            current, slope = diodes.currents(v)
+        return False, v
+
+    def _unfold(self, diodes: Diodes, wave: Array) -> Array:
+        """The v with v + R f(v) = wave.  From v = wave, Newton's method nears it from one side."""
+        v = wave
+        for _ in range(30):
+            current, slope = diodes.currents(v)
+            step = (v + self._wave * current - wave) / (1.0 + self._wave * slope)
+            v = v - step
+            if np.max(np.abs(step)) < 1e-6:
+                break
+        return v
+
+    def admittance(self, slope: Array) -> Array:
+        """Change of the mean currents with the mean voltages, (p, p), in siemens.
+
+        ``slope`` (p, samples) is that of the diodes at the solution.  Everything but the mean
+        follows the circuit, so this is the rectifier as a dc source's conductance.
+        """
+        port, sample = np.nonzero(slope > CONDUCTING)
+        conductance = slope[port, sample]
+        mean = self.kernel.mean(axis=0)[port[:, None], port[None, :]]
+        follow = np.eye(port.size) + (self.block(port, sample) - mean) * conductance
+        member = (port[:, None] == np.arange(self.count)).astype(float)
+        moved = np.linalg.solve(follow, member)
+        return np.asarray(member.T @ (conductance[:, None] * moved) / self.samples)
