@@ -57,7 +57,7 @@ def _apology(error: Exception) -> str:
         where = f"{os.path.relpath(frames[-1].filename, _home())}:{frames[-1].lineno}"
     return (
         f"sorry, {type(error).__name__} at {where}. This is a fault in coldcheck, not in the "
-        "design, and nothing was reviewed; COLDCHECK_TRACE=1 shows the whole of it."
+        "design, and the work was not finished; COLDCHECK_TRACE=1 shows the whole of it."
     )
 
 

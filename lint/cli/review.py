@@ -22,19 +22,20 @@ def run(options: argparse.Namespace) -> int:
     files = find(options.paths, options.if_document)
     if options.to is not None:
         _may_write(options.to, files)
+    if not files:
+        print("coldcheck: none of the files is a coldcheck document", file=sys.stderr)
+        return CLEAN
     remarks = _narrowed(options.only)
     reviews, unread = _read(files, options.only)
     reviews = [dataclasses.replace(one, notes=(*one.notes, *remarks)) for one in reviews]
     for _, lines in unread:
         print(*lines, sep="\n", file=sys.stderr)
-    if not files:
-        print("coldcheck: none of the files is a coldcheck document", file=sys.stderr)
-    elif reviews or options.form != "console":
+    if reviews or options.form != "console":
         _write(_report(reviews, unread, options), options.to)
     if unread:
         return UNUSABLE
     least = Signal[options.fail_from.upper()]
-    return max((status(review, least, options.let_open) for review in reviews), default=CLEAN)
+    return max(status(review, least, options.let_open) for review in reviews)
 
 
 def status(review: Review, least: Signal, let_open: bool) -> int:
