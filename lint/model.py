@@ -248,3 +248,13 @@ class Review:
     parts: int = 0
     nets: int = 0
     wires: int = 0
+
+
+class Missing(Exception):
+    """A fact cannot be made: names the datum, and where in the document it would be written."""
+
+    def __init__(self, datum: str, where: DocumentPath = (), about: Subject | None = None) -> None:
+        super().__init__(datum)
+        self.datum = datum
+        self.where = where
+        self.about = about

@@ -124,7 +124,9 @@ class MainsTransformer(Part):
         names = ["primary.1", "primary.2"]
         for name, winding in self.windings.items():
             tapped = len(winding.voltage) == 2
-            names += [f"{name}.1", f"{name}.ct", f"{name}.2"] if tapped else [f"{name}.1", f"{name}.2"]
+            names += (
+                [f"{name}.1", f"{name}.ct", f"{name}.2"] if tapped else [f"{name}.1", f"{name}.2"]
+            )
         return (*names, "screen") if self.screen else tuple(names)
 
 
@@ -137,7 +139,9 @@ class OutputPrimary(Chapter):
 
 
 class OutputSecondary(Chapter):
-    taps: Annotated[list[Annotated[str, Field(pattern=r"^[0-9]+(\.[0-9]+)?$")]], Field(min_length=2)]
+    taps: Annotated[
+        list[Annotated[str, Field(pattern=r"^[0-9]+(\.[0-9]+)?$")]], Field(min_length=2)
+    ]
     """Tap names are load impedances in ohms, the common end first: ["0", "4", "8"]."""
     resistance: Ohms | None = None
 
@@ -159,9 +163,13 @@ class OutputTransformer(Part):
     lead: str | None = None
 
     def terminals(self) -> tuple[str, ...]:
-        primary = ("primary.1", "primary.ct", "primary.2") if self.centre_tap else (
-            "primary.1",
-            "primary.2",
+        primary = (
+            ("primary.1", "primary.ct", "primary.2")
+            if self.centre_tap
+            else (
+                "primary.1",
+                "primary.2",
+            )
         )
         return (*primary, *(f"secondary.{tap}" for tap in self.secondary.taps))
 
@@ -240,7 +248,9 @@ class Switch(Part):
     insulated: bool = True
 
     def terminals(self) -> tuple[str, ...]:
-        joined = [end for pairs in self.positions.values() for pair in pairs for end in pair.split("-")]
+        joined = [
+            end for pairs in self.positions.values() for pair in pairs for end in pair.split("-")
+        ]
         return tuple(sorted(set(joined), key=lambda name: (len(name), name)))
 
 

@@ -1,0 +1,155 @@
+"""The design a document describes: channels written out, every reference resolved.
+
+:mod:`coldcheck.lint.read.resolve` makes one from a checked document.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from coldcheck.schemas.reference import TubeType
+
+from coldcheck.lint.model import DocumentPath, Subject
+from coldcheck.schemas.build import Chassis, Hole, Seat, Wire, WireType
+from coldcheck.schemas.document import Document
+from coldcheck.schemas.parts import (
+    AnyPart,
+    Choke,
+    GroundBus,
+    Inlet,
+    MainsTransformer,
+    OutputTransformer,
+    Potentiometer,
+    Switch,
+    TerminalStrip,
+    Tube,
+)
+
+METAL = "chassis"
+"""The reserved name of the chassis metal, as a net and as a tie point."""
+
+
+@dataclass(frozen=True, slots=True)
+class PartUse:
+    """A part in its place: what it is, the nets its terminals are on, where it is soldered."""
+
+    ref: str
+    spec: AnyPart
+    path: DocumentPath
+    ends: Mapping[str, str]
+    """Terminal to net."""
+    ends_path: DocumentPath
+    leads: Mapping[str, str]
+    """Terminal to the tie point it is soldered to, for parts with leads of their own."""
+    seat: Seat | None
+    tube: TubeType | None = None
+
+    @property
+    def subject(self) -> Subject:
+        return Subject("part", self.ref, self.path)
+
+    def net(self, terminal: str) -> str | None:
+        return self.ends.get(terminal)
+
+
+@dataclass(frozen=True, slots=True)
+class WireUse:
+    """A wire with its run resolved to tie points."""
+
+    ref: str
+    spec: Wire
+    type: WireType
+    path: DocumentPath
+    run: tuple[str, ...]
+    through: tuple[str, ...]
+
+    @property
+    def subject(self) -> Subject:
+        return Subject("wire", self.ref, self.path)
+
+
+@dataclass(frozen=True, slots=True)
+class Design:
+    """Everything a document says, with channels written out and references resolved."""
+
+    document: Document
+    raw: Mapping[str, Any]
+    parts: Mapping[str, PartUse]
+    nets: Mapping[str, tuple[tuple[str, str], ...]]
+    """Net to the (part, terminal) pairs on it."""
+    wires: Mapping[str, WireUse]
+    holes: Mapping[str, Hole]
+
+    @property
+    def chassis(self) -> Chassis | None:
+        return self.document.chassis
+
+    @property
+    def has_wiring(self) -> bool:
+        return bool(self.wires)
+
+    @property
+    def subject(self) -> Subject:
+        return Subject("document", self.document.project.name, ("project", "name"))
+
+    def net_subject(self, net: str) -> Subject:
+        """The net, placed where the schematic first names it."""
+        for ref, _terminal in self.nets.get(net, ()):
+            return Subject("net", net, self.parts[ref].ends_path)
+        return Subject("net", net, ("schematic",))
+
+    def hole_subject(self, hole: str) -> Subject:
+        return Subject("hole", hole, ("holes", hole))
+
+    def of(self, *kinds: type) -> Iterator[PartUse]:
+        """Parts of the given kinds, in order of reference."""
+        return (part for part in self.parts.values() if isinstance(part.spec, kinds))
+
+    def raw_at(self, path: DocumentPath) -> object:
+        """What the document says at a path, as written; None where it says nothing."""
+        here: Any = self.raw
+        for step in path:
+            try:
+                here = here[step]
+            except (KeyError, IndexError, TypeError):
+                return None
+        return here
+
+
+def natural(ref: str) -> tuple[str, int, str]:
+    """Sort key that puts R2 before R10, and R2 before R2L."""
+    letters = ref.rstrip("0123456789") if ref[-1:].isdigit() else ref[:-1].rstrip("0123456789")
+    rest = ref[len(letters) :]
+    digits = "".join(sign for sign in rest if sign.isdigit())
+    return letters, int(digits or 0), rest
+
+
+def tie_points(spec: AnyPart, kind: TubeType | None) -> tuple[str, ...]:
+    """Names of the points of a part that something can be soldered to."""
+    if isinstance(spec, Tube):
+        return tuple(str(pin) for pin in socket_pins(kind))
+    if isinstance(spec, TerminalStrip):
+        return tuple(str(lug) for lug in range(1, spec.lugs + 1))
+    if isinstance(spec, GroundBus):
+        return tuple(str(point) for point in range(1, spec.points + 1))
+    return spec.terminals() + tuple(metal for kinds, metal in BODIES if isinstance(spec, kinds))
+
+
+BODIES: tuple[tuple[tuple[type, ...], str], ...] = (
+    ((MainsTransformer, OutputTransformer, Choke), "frame"),
+    ((Potentiometer, Switch), "body"),
+    ((Inlet,), "shell"),
+)
+"""Parts with metal of their own that is no terminal of the schematic."""
+
+
+def socket_pins(kind: TubeType | None) -> range:
+    """Pins of the socket a tube needs; a type not in the library is given nine."""
+    return range(1, (9 if kind is None else max(kind.pins, default=8)) + 1)
+
+
+def make(design: Design) -> Design:
+    """The design itself is a fact."""
+    return design

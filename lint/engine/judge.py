@@ -1,0 +1,53 @@
+"""Runs rules on a study, one by one; what one of them does never touches another."""
+
+from __future__ import annotations
+
+import traceback
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from coldcheck.lint.engine.study import Study
+from coldcheck.lint.model import Crash, Fail, Missing, Open, Pass, Subject, Verdict
+from coldcheck.lint.physics.circuit import NotSolved
+from coldcheck.lint.rulekit import Rule
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What the rules said: verdicts by rule, rules with nothing to judge, rules that crashed."""
+
+    verdicts: tuple[tuple[str, Verdict], ...]
+    silent: tuple[str, ...]
+    crashes: tuple[Crash, ...]
+
+
+def judge(rules: Mapping[str, Rule], study: Study, about: Subject) -> Heard:
+    """Run every rule; ``about`` stands in where a rule could not even start."""
+    verdicts: list[tuple[str, Verdict]] = []
+    silent: list[str] = []
+    crashes: list[Crash] = []
+    for name in sorted(rules):
+        try:
+            said = list(
+                _checked(rules[name].judge(*(study.get(n) for n in rules[name].card.needs)))
+            )
+        except Missing as gap:
+            said = [Open(gap.about or about, gap.datum, gap.where)]
+        except NotSolved as gap:
+            said = [Open(about, str(gap), ())]
+        except Exception as fault:
+            last = traceback.extract_tb(fault.__traceback__)[-1]
+            where = f"{last.filename.rpartition('/')[2]} line {last.lineno}"
+            crashes.append(Crash(name, f"{type(fault).__name__}: {fault}", where))
+            continue
+        verdicts += [(name, verdict) for verdict in said]
+        if not said:
+            silent.append(name)
+    return Heard(tuple(verdicts), tuple(silent), tuple(crashes))
+
+
+def _checked(said: Iterable[object]) -> Iterable[Verdict]:
+    for verdict in said:
+        if not isinstance(verdict, Fail | Open | Pass):
+            raise TypeError(f"a rule yielded {type(verdict).__name__}, not Fail, Open or Pass")
+        yield verdict

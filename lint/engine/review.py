@@ -1,0 +1,76 @@
+"""One review, start to finish: read, resolve, judge, settle."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from coldcheck.lint.engine.catalogue import ACCEPTANCE, catalogue, selected
+from coldcheck.lint.engine.judge import judge
+from coldcheck.lint.engine.settle import accept, findings, order
+from coldcheck.lint.engine.study import Study
+from coldcheck.lint.model import Kind, Review
+from coldcheck.lint.read.positions import Positions
+from coldcheck.lint.read.project import Loaded, load
+from coldcheck.lint.read.toml import read_file, read_text
+
+
+def review_path(path: str | Path, today: datetime.date, only: Iterable[str] = ()) -> Review:
+    """Review a file; raises InputError when it cannot be read as a project document."""
+    raw, positions = read_file(path)
+    return review_values(raw, positions, str(path), today, only)
+
+
+def review_text(data: bytes, name: str, today: datetime.date, only: Iterable[str] = ()) -> Review:
+    """Review a document held in memory, called ``name`` in the report."""
+    raw, positions = read_text(data, name)
+    return review_values(raw, positions, name, today, only)
+
+
+def review_values(
+    raw: Mapping[str, Any],
+    positions: Positions,
+    name: str,
+    today: datetime.date,
+    only: Iterable[str] = (),
+) -> Review:
+    """Review a parsed document."""
+    return review(load(raw, positions, name), today, only)
+
+
+def review(loaded: Loaded, today: datetime.date, only: Iterable[str] = ()) -> Review:
+    """Run the selected rules, or all of them, on a loaded design."""
+    design, known = loaded.design, catalogue()
+    rules = selected(only)
+    heard = judge(rules, Study(design), design.subject)
+    cards = {name: rule.card for name, rule in rules.items()} | {ACCEPTANCE.rule: ACCEPTANCE}
+    settled = accept(
+        findings(heard.verdicts, cards, loaded.place),
+        design.document.accept if rules.keys() == known.rules.keys() else (),
+        today,
+        lambda name: name in known.rules,
+        loaded.place,
+    )
+    by_kind = {kind: tuple(order([f for f in settled if f.kind is kind])) for kind in Kind}
+    return Review(
+        file=loaded.file,
+        project=design.document.project.name,
+        revision=design.document.project.revision,
+        findings=by_kind[Kind.FAIL],
+        opens=by_kind[Kind.OPEN],
+        passes=by_kind[Kind.PASS],
+        not_applicable=heard.silent,
+        crashes=heard.crashes,
+        cards=cards,
+        notes=(*known.notes, *_overrides(loaded)),
+        parts=len(design.parts),
+        nets=len(design.nets),
+        wires=len(design.wires),
+    )
+
+
+def _overrides(loaded: Loaded) -> Iterable[str]:
+    for name, entry in sorted(loaded.design.document.tubes.items()):
+        yield f"tube type {name} is the project's own: {entry.like} with changes ({entry.source})"

@@ -1,0 +1,165 @@
+"""After mains off: how each capacitor discharges in every state that may cut off its bleeder.
+
+Tubes are taken as cold or pulled and rectifiers as open, so only fixed resistances count.  Every
+switch position and every blown fuse on the dc side is tried in combination, then each choke and
+each dropping resistor is taken out by itself.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from coldcheck.lint.design import Design, PartUse
+from coldcheck.lint.facts.cold_start import ColdStart
+from coldcheck.lint.facts.mains_side import make as _mains_side
+from coldcheck.lint.facts.signal_ground import ground_nets
+from coldcheck.lint.graphs.schematic import Schematic
+from coldcheck.lint.model import Datum, Missing
+from coldcheck.lint.netlist import Setting, netlist
+from coldcheck.lint.physics.circuit import Capacitor as Stored
+from coldcheck.lint.physics.circuit import NotSolved
+from coldcheck.lint.physics.discharge import Decay, decay
+from coldcheck.schemas.parts import Capacitor, Choke, Fuse, Resistor, Switch
+
+# Combinations of switch positions and blown fuses tried in full; beyond this each is tried alone.
+MOST_COMBINATIONS = 64
+
+
+@dataclass(frozen=True, slots=True)
+class OffState:
+    """The circuit after mains off, in one standing of switches, fuses and broken parts."""
+
+    name: str
+    """ "mains off", "mains off, S2 standby", "mains off, L1 open" """
+    cut_by: str | None
+    """What was opened, when it was a single thing."""
+    decay: Decay
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """One capacitor and what is left in it."""
+
+    part: PartUse
+    start: float
+    """Volts at mains off: the largest of cold start and warm."""
+    joules: float
+    states: tuple[OffState, ...]
+
+    def slowest(self, volts: float) -> tuple[float, OffState]:
+        """The longest time down to ``volts`` over all states, in seconds, and the state."""
+        return max(
+            ((state.decay.seconds_to(self.part.ref, volts), state) for state in self.states),
+            key=lambda pair: pair[0],
+        )
+
+    def left(self, seconds: float) -> float:
+        """The largest voltage left after a time over all states, in volts."""
+        return max(abs(s.decay.volts_at(self.part.ref, seconds)) for s in self.states)
+
+
+@dataclass(frozen=True, slots=True)
+class OffStates:
+    """Every capacitor that holds a charge at mains off."""
+
+    capacitors: tuple[Held, ...]
+    states: tuple[OffState, ...]
+    rests_on: tuple[Datum, ...]
+
+
+def make(design: Design, schematic: Schematic, cold: ColdStart) -> OffStates:
+    """Discharge every capacitor from its highest voltage in every off state."""
+    parts = [part for part in design.of(Capacitor) if len(part.ends) == 2]
+    starts: dict[str, float] = {}
+    for part in parts:
+        a, b = (part.ends[t] for t in part.spec.terminals())
+        starts[part.ref] = cold.capacitor_volts(part.ref, a, b)
+    states = tuple(_states(design, schematic, starts))
+    held = tuple(
+        Held(
+            part,
+            starts[part.ref],
+            0.5 * part.spec.value * starts[part.ref] ** 2,
+            states,
+        )
+        for part in parts
+        if isinstance(part.spec, Capacitor)
+    )
+    return OffStates(held, states, cold.rests_on)
+
+
+def _states(
+    design: Design, schematic: Schematic, starts: Mapping[str, float]
+) -> Iterator[OffState]:
+    try:
+        mains = _mains_side(design, schematic).nets
+    except Missing:
+        mains = frozenset()
+    choices: list[list[tuple[str, str, str]]] = []
+    for part in design.of(Switch, Fuse):
+        if mains & set(part.ends.values()):
+            continue  # with the plug out it makes no difference how the mains side stands
+        if isinstance(part.spec, Switch):
+            choices.append([(part.ref, position, "") for position in part.spec.positions])
+        else:
+            choices.append([(part.ref, "", ""), (part.ref, "", "blown")])
+    seen: set[tuple[tuple[str, str, str], ...]] = set()
+    for standing in _standings(choices):
+        if standing not in seen:
+            seen.add(standing)
+            yield _solve(design, standing, None, starts)
+    for ref in _series_parts(design):
+        yield _solve(design, (), ref, starts)
+
+
+def _standings(
+    choices: list[list[tuple[str, str, str]]],
+) -> Iterator[tuple[tuple[str, str, str], ...]]:
+    if math.prod(len(choice) for choice in choices) <= MOST_COMBINATIONS:
+        yield from itertools.product(*choices)
+        return
+    for at, choice in enumerate(choices):
+        for one in choice:
+            yield tuple(one if at == other else c[0] for other, c in enumerate(choices))
+
+
+def _series_parts(design: Design) -> Iterator[str]:
+    """Chokes, and resistors that feed one smoothed net from another."""
+    ground = ground_nets(design)
+    smoothed = {
+        net
+        for part in design.of(Capacitor)
+        for net in part.ends.values()
+        if net not in ground and ground & set(part.ends.values())
+    }
+    for part in design.of(Choke, Resistor):
+        nets = set(part.ends.values())
+        if isinstance(part.spec, Choke) or (len(nets) == 2 and nets <= smoothed):
+            yield part.ref
+
+
+def _solve(
+    design: Design,
+    standing: tuple[tuple[str, str, str], ...],
+    broken: str | None,
+    starts: Mapping[str, float],
+) -> OffState:
+    positions = {ref: position for ref, position, _blown in standing if position}
+    blown = {ref for ref, _position, state in standing if state}
+    words = [f"{ref} {position}" for ref, position in positions.items()]
+    words += [f"{ref} blown" for ref in sorted(blown)]
+    words += [f"{broken} open"] if broken is not None else []
+    gone = frozenset(blown | ({broken} if broken is not None else set()))
+    written = netlist(design, Setting(None, positions, gone, tubes=False, loaded=True))
+    name = ", ".join(["mains off", *words])
+    kept = {e.name for e in written.circuit.elements if isinstance(e, Stored)}
+    try:
+        solved = decay(
+            written.circuit, {ref: volts for ref, volts in starts.items() if ref in kept}
+        )
+    except NotSolved as trouble:
+        raise NotSolved(f"{name}: {trouble}", trouble.nodes, trouble.elements) from None
+    return OffState(name, words[0].partition(" ")[0] if len(words) == 1 else None, solved)

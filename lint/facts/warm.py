@@ -1,0 +1,105 @@
+"""The warm state: tubes hot and conducting, supply in its steady state, at three mains levels."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coldcheck.lint.design import Design
+from coldcheck.lint.model import Datum
+from coldcheck.lint.netlist import Netlist, Setting, netlist
+from coldcheck.lint.physics.supply import PeriodicState, periodic_state
+
+Array = NDArray[np.float64]
+
+
+class State:
+    """One solved state of the circuit, by net and part; SI units."""
+
+    def __init__(self, name: str, written: Netlist, solved: PeriodicState) -> None:
+        self.name = name
+        self.netlist = written
+        self.solved = solved
+        self._elements = {element.name for element in written.circuit.elements}
+
+    @property
+    def rests_on(self) -> tuple[Datum, ...]:
+        return self.netlist.data
+
+    def volts(self, net: str) -> float:
+        """Mean voltage of a net to the chassis, in volts."""
+        return self.solved.mean(net)
+
+    def ripple(self, net: str) -> float:
+        """Peak-to-peak ripple of a net, in volts."""
+        return self.solved.ripple(net)
+
+    def between(self, a: str, b: str) -> Array:
+        """Voltage of net a over net b through one mains cycle, in volts (samples,)."""
+        return self.solved.volts(a) - self.solved.volts(b)
+
+    def peak(self, a: str, b: str) -> float:
+        """The value of largest magnitude between two nets in a cycle, with its sign, in volts."""
+        wave = self.between(a, b)
+        return float(wave[np.argmax(np.abs(wave))])
+
+    def knows(self, element: str) -> bool:
+        """Whether an element of that name is in the circuit as it stands."""
+        return element in self._elements
+
+    def watts(self, element: str) -> float:
+        """Mean dissipation of a resistor, diode, coil, or of a tube's plate, in watts."""
+        return self.solved.watts(element)
+
+    def screen_watts(self, tube: str) -> float:
+        return self.solved.screen_watts(tube)
+
+    def mean_amperes(self, element: str) -> float:
+        return float(np.mean(self.solved.amperes(element)))
+
+    def rms_amperes(self, element: str) -> float:
+        return float(np.sqrt(np.mean(np.square(self.solved.amperes(element)))))
+
+    def peak_amperes(self, element: str) -> float:
+        return float(np.max(np.abs(self.solved.amperes(element))))
+
+
+class Warm:
+    """The warm state at mains low, nominal and high; each solved when first asked for."""
+
+    def __init__(self, design: Design) -> None:
+        self._design = design
+        mains = design.document.site.mains
+        part = mains.tolerance / 100.0
+        self.mains: Mapping[str, float] = {
+            "low": mains.voltage * (1.0 - part),
+            "nominal": mains.voltage,
+            "high": mains.voltage * (1.0 + part),
+        }
+
+    @functools.cached_property
+    def nominal(self) -> State:
+        return self._solve("nominal", None)
+
+    @functools.cached_property
+    def high(self) -> State:
+        near = self.__dict__.get("nominal")
+        return self._solve("high", near.solved if near is not None else None)
+
+    @functools.cached_property
+    def low(self) -> State:
+        near = self.__dict__.get("nominal")
+        return self._solve("low", near.solved if near is not None else None)
+
+    def _solve(self, level: str, near: PeriodicState | None) -> State:
+        written = netlist(self._design, Setting(self.mains[level]))
+        solved = periodic_state(written.circuit, start=near)
+        return State(f"warm, mains {level}", written, solved)
+
+
+def make(design: Design) -> Warm:
+    """Lazy: a rule that only asks for mains high pays for one state."""
+    return Warm(design)

@@ -1,0 +1,218 @@
+"""The only door for the author of a rule.
+
+A rule is a generator function whose parameters name, by type, the facts it needs::
+
+    @rule(title="...", harm=Harm.WEARS, why="...", sources=[cite("capacitor-rating")])
+    def overvoltage(design: Design, cold: ColdStart) -> Verdicts:
+        yield Fail(about=part.subject, says="...", remedy="...")
+
+It yields a :class:`Fail`, :class:`Open` or :class:`Pass` for every subject it looked at, and
+nothing at all where there was nothing to judge.  Its name is its path: ``rules/ratings/
+overvoltage.py`` is ``ratings/overvoltage``.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from coldcheck.lint.model import (
+    Basis,
+    Card,
+    Datum,
+    Fail,
+    Figure,
+    Harm,
+    Limit,
+    Missing,
+    Open,
+    Pass,
+    Source,
+    Subject,
+    Verdict,
+)
+from coldcheck.lint.printing import figure
+
+if TYPE_CHECKING:
+    from coldcheck.lint.design import Design, PartUse
+    from coldcheck.lint.facts.cold_start import ColdStart
+    from coldcheck.lint.facts.exposed import Exposed
+    from coldcheck.lint.facts.faults import Faults
+    from coldcheck.lint.facts.fuses import Fuses
+    from coldcheck.lint.facts.mains_side import MainsSide
+    from coldcheck.lint.facts.off_states import OffStates
+    from coldcheck.lint.facts.passages import Passages
+    from coldcheck.lint.facts.ratings import Ratings
+    from coldcheck.lint.facts.realised import Realised
+    from coldcheck.lint.facts.signal_ground import SignalGround
+    from coldcheck.lint.facts.warm import Warm
+    from coldcheck.lint.graphs.schematic import Schematic
+    from coldcheck.lint.graphs.wiring import Wiring
+
+NEEDS: Mapping[str, tuple[str, str]] = {
+    "Design": ("coldcheck.lint.design", "the document, references resolved"),
+    "Schematic": ("coldcheck.lint.graphs.schematic", "the schematic graph"),
+    "Wiring": ("coldcheck.lint.graphs.wiring", "the wiring graph"),
+    "Realised": ("coldcheck.lint.facts.realised", "nets against what is soldered"),
+    "Passages": ("coldcheck.lint.facts.passages", "conductors through metal"),
+    "SignalGround": ("coldcheck.lint.facts.signal_ground", "ground conductors and their loops"),
+    "Exposed": ("coldcheck.lint.facts.exposed", "exposed metal and its way to earth"),
+    "MainsSide": ("coldcheck.lint.facts.mains_side", "parts in order from the inlet"),
+    "Fuses": ("coldcheck.lint.facts.fuses", "fuses and their time-current gates"),
+    "Ratings": ("coldcheck.lint.facts.ratings", "ratings, stated or from the library"),
+    "Warm": ("coldcheck.lint.facts.warm", "warm state at mains low, nominal, high"),
+    "ColdStart": ("coldcheck.lint.facts.cold_start", "cold start at mains high"),
+    "OffStates": ("coldcheck.lint.facts.off_states", "discharge after mains off"),
+    "Faults": ("coldcheck.lint.facts.faults", "currents with one part shorted"),
+}
+"""Every fact a rule may ask for: the module that makes it, and what it is in a few words."""
+
+Verdicts = Iterator[Verdict]
+_RULES = Path(__file__).resolve().parent.parent / "rules"
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule as the engine runs it."""
+
+    card: Card
+    judge: Callable[..., Verdicts]
+
+
+def rule(
+    *,
+    title: str,
+    harm: Harm,
+    why: str,
+    sources: Sequence[Source],
+    states: Sequence[str] = (),
+) -> Callable[[Callable[..., Verdicts]], Rule]:
+    """Make a rule of a generator function; the engine gives it its name from its path."""
+
+    def make(judge: Callable[..., Verdicts]) -> Rule:
+        needs = tuple(name for slot, name in judge.__annotations__.items() if slot != "return")
+        unknown = [name for name in needs if name not in NEEDS]
+        if unknown:
+            raise TypeError(f"a rule may not need {', '.join(unknown)}; see rulekit.NEEDS")
+        if not sources:
+            raise TypeError("a rule names the source of its limit")
+        text = " ".join(why.split())
+        card = Card("", title, harm, text, tuple(sources), needs, tuple(states))
+        return Rule(card, judge)
+
+    return make
+
+
+@functools.cache
+def _table(name: str) -> Mapping[str, Any]:
+    import tomli
+
+    with (_RULES / name).open("rb") as file:
+        return tomli.load(file)
+
+
+@functools.cache
+def cite(key: str) -> Source:
+    """A source from rules/sources.toml by its key."""
+    entry = _table("sources.toml")[key]
+    return Source(key, entry["text"], Basis(entry["basis"]))
+
+
+@functools.cache
+def limit(key: str) -> Limit:
+    """A limit from rules/limits.toml by its key, in SI units."""
+    entry = _table("limits.toml")[key]
+    figure = Figure(float(entry["value"]), entry["unit"])
+    return Limit(figure, cite(entry["source"]), entry.get("most", True))
+
+
+def rated(value: float, unit: str, text: str, basis: Basis, most: bool = True) -> Limit:
+    """A limit that comes from the part itself, or from a library's entry for it."""
+    return Limit(Figure(value, unit), Source("", text, basis), most)
+
+
+def volt(number: float) -> str:
+    """Volts, as a reader wants them."""
+    return figure(Figure(number, "V"))
+
+
+def amp(number: float) -> str:
+    """Amperes, as a reader wants them."""
+    return figure(Figure(number, "A"))
+
+
+def watt(number: float) -> str:
+    """Watts, as a reader wants them."""
+    return figure(Figure(number, "W"))
+
+
+def ohm(number: float) -> str:
+    """Ohms, as a reader wants them."""
+    return figure(Figure(number, "ohm"))
+
+
+def seconds(number: float) -> str:
+    """Seconds, as a reader wants them; without end reads "for good"."""
+    return figure(Figure(number, "s"))
+
+
+def metre(number: float) -> str:
+    """Metres, as a reader wants them (millimetres, mostly)."""
+    return figure(Figure(number, "m"))
+
+
+__all__ = [
+    "NEEDS",
+    "Basis",
+    "ColdStart",
+    "Datum",
+    "Design",
+    "Exposed",
+    "Fail",
+    "Faults",
+    "Figure",
+    "Fuses",
+    "Harm",
+    "Limit",
+    "MainsSide",
+    "Missing",
+    "OffStates",
+    "Open",
+    "PartUse",
+    "Pass",
+    "Passages",
+    "Ratings",
+    "Realised",
+    "Rule",
+    "Schematic",
+    "SignalGround",
+    "Source",
+    "Subject",
+    "Verdict",
+    "Verdicts",
+    "Warm",
+    "Wiring",
+    "amp",
+    "cite",
+    "limit",
+    "metre",
+    "ohm",
+    "rated",
+    "rule",
+    "seconds",
+    "volt",
+    "watt",
+]
+
+
+class FactName:
+    """Stands for a fact's class at run time, where only its name matters."""
+
+
+def __getattr__(name: str) -> type[FactName]:
+    if name in NEEDS or name == "PartUse":
+        return FactName
+    raise AttributeError(name)
