@@ -44,7 +44,8 @@ def seconds(arguments: tuple[str, ...]) -> float:
 
 def compare(name: str, ours: tuple[str, ...], theirs: tuple[str, ...], rounds: int) -> None:
     """Print the ratio of the two commands' median times, after one round to warm the caches."""
-    seconds(ours), seconds(theirs)
+    seconds(ours)
+    seconds(theirs)
     pairs = [(seconds(ours), seconds(theirs)) for _ in range(rounds)]
     our, their = (statistics.median(column) for column in zip(*pairs, strict=True))
     print(f"{name}: {our / their:.2f} ({our * 1e3:.0f} ms against {their * 1e3:.0f} ms)")

@@ -43,10 +43,16 @@ class Engine:
         return self.review
 
 
+@dataclass(frozen=True)
+class Scene:
+    tells: str
+    change: str
+
+
 @dataclass
 class Story:
-    fires: tuple[tuple[str, str], ...] = (("the bleeder was left out", "without parts.R1"),)
-    silent: tuple[tuple[str, str], ...] = (("a larger one", 'parts.R1.value = "270k"'),)
+    fires: tuple[Scene, ...] = (Scene("the bleeder was left out", "without R1"),)
+    silent: tuple[Scene, ...] = (Scene("a larger one", 'parts.R1.value = "270k"'),)
 
 
 def cards() -> tuple[Card, ...]:

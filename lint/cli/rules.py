@@ -10,7 +10,8 @@ from coldcheck.lint.cli.arguments import nearest, use_width
 
 
 def run(options: argparse.Namespace) -> int:
-    from coldcheck.lint.engine.catalogue import cards, story
+    from coldcheck.lint.engine.catalogue import cards
+    from coldcheck.lint.engine.stories import story
     from coldcheck.lint.reports.rulepage import listing, page
 
     known = {card.rule: card for card in cards()}

@@ -12,18 +12,25 @@ from coldcheck.lint.printing import clean, source
 from coldcheck.lint.reports.words import count, sentence
 from coldcheck.lint.signal import gravest
 
-Change = tuple[str, str]
-"""What was changed in words, and the change as the document would have it."""
+
+class Scene(Protocol):
+    """A change to a clean design: in words, and as the document would have it."""
+
+    @property
+    def tells(self) -> str: ...
+
+    @property
+    def change(self) -> str: ...
 
 
 class Story(Protocol):
-    """Changes to a clean design: those that make the rule speak, and near misses that do not."""
+    """The changes that make the rule speak, and near misses that do not."""
 
     @property
-    def fires(self) -> Sequence[Change]: ...
+    def fires(self) -> Sequence[Scene]: ...
 
     @property
-    def silent(self) -> Sequence[Change]: ...
+    def silent(self) -> Sequence[Scene]: ...
 
 
 def listing(cards: Iterable[Card], width: int = 80) -> str:
@@ -71,14 +78,13 @@ def page(card: Card, story: Story | None, width: int = 80) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _examples(heading: str, changes: Sequence[Change], width: int) -> list[str]:
-    if not changes:
+def _examples(heading: str, scenes: Sequence[Scene], width: int) -> list[str]:
+    if not scenes:
         return []
     lines = ["", heading]
-    for tells, change in changes:
-        lines += _wrapped(f"- {clean(tells)}", width, "  ", hang="  ")
-        for line in change.splitlines():
-            lines.append(f"      {clean(line)}")
+    for scene in scenes:
+        lines += _wrapped(f"- {clean(scene.tells)}", width, "  ", hang="  ")
+        lines += _wrapped(clean(scene.change), width, "      ")
     return lines
 
 

@@ -16,14 +16,15 @@ def engine(monkeypatch: pytest.MonkeyPatch) -> Engine:
     made = Engine()
     review = ModuleType("coldcheck.lint.engine.review")
     catalogue = ModuleType("coldcheck.lint.engine.catalogue")
+    stories = ModuleType("coldcheck.lint.engine.stories")
     state = ModuleType("coldcheck.lint.state_report")
     review.review_path = made.review_path  # type: ignore[attr-defined]
     review.review_text = made.review_text  # type: ignore[attr-defined]
     catalogue.cards = cards  # type: ignore[attr-defined]
-    catalogue.story = lambda rule: Story()  # type: ignore[attr-defined]
+    stories.story = lambda rule: Story()  # type: ignore[attr-defined]
     state.state_json = lambda path: {"z": 1.0, "a": [path]}  # type: ignore[attr-defined]
     state.state_text = lambda path, width, colour: f"{width} {colour}"  # type: ignore[attr-defined]
-    for module in (review, catalogue, state):
+    for module in (review, catalogue, stories, state):
         monkeypatch.setitem(sys.modules, module.__name__, module)
     return made
 

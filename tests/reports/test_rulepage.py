@@ -10,17 +10,26 @@ from recording import same_as_recorded
 
 
 @dataclass
+class Scene:
+    tells: str
+    change: str
+
+
+@dataclass
 class Story:
-    fires: tuple[tuple[str, str], ...]
-    silent: tuple[tuple[str, str], ...]
+    fires: tuple[Scene, ...]
+    silent: tuple[Scene, ...]
 
 
 STORY = Story(
     fires=(
-        ("the resistor that drains C9's leakage was left out", "without parts.R21"),
-        ("the \x1b[2J resistor is ten times too large", 'parts.R21.value = "2M2"\nparts.R22 = {}'),
+        Scene("the resistor that drains C9's leakage was left out", "without R21"),
+        Scene(
+            "the \x1b[2J resistor is ten times too large, and several others were changed with it",
+            'parts.R21.value = "2M2"; parts.R22.value = "2M2"; parts.R23.value = "2M2"',
+        ),
     ),
-    silent=(("larger than usual, and still small enough", 'parts.R21.value = "270k"'),),
+    silent=(Scene("larger than usual, still small enough", 'parts.R21.value = "270k"'),),
 )
 
 
