@@ -1,0 +1,235 @@
+"""Tube types: ratings, pins, heaters and current laws, from the library file ``tubes.toml``."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+from coldcheck.schemas.quantity import parse
+from coldcheck.schemas.rated import Rated, chapter
+
+_ELECTRODES = ("plate", "grid", "screen", "suppressor", "cathode", "anode")
+
+
+@dataclass(frozen=True, slots=True)
+class HeaterOption:
+    """One way to feed a heater or filament."""
+
+    volts: float
+    amperes: float
+    basis: str
+    source: str
+    between: tuple[tuple[int, ...], tuple[int, ...]] | None
+    """The pins of each side, those of a side joined; None while the pins are unknown."""
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One of the tubes in a bulb."""
+
+    number: int
+    kind: str
+    """``triode``, ``pentode`` (beam tubes too), ``diode`` or ``regulator`` (gas-filled)."""
+    electrodes: Mapping[str, int]
+    """Electrode to pin, the lowest where an electrode has several; names as in
+    :attr:`TubeType.pins` without the section number.  A directly heated tube has no cathode."""
+
+
+@dataclass(frozen=True, slots=True)
+class TubeLaw:
+    """Parameters of a current law, and how well they meet the published rows.
+
+    ``koren``: mu, ex, kg1, kp, kvb of a triode; ``e1screen``: also kg2, of a pentode;
+    ``three-halves``: perveance in A / V ** 1.5, of a diode.
+    """
+
+    form: str
+    parameters: Mapping[str, float]
+    rows: int
+    """Published rows fitted; a law fitted to one row meets it by construction."""
+    worst: Mapping[str, float]
+    """Largest relative error by quantity: plate_current, transconductance, ..."""
+    basis: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class TubeType:
+    """A tube type.  What is absent is unknown, not zero."""
+
+    name: str
+    kind: str
+    base: str
+    """The socket it needs: B7G, B9A, octal, UX4."""
+    basing: str
+    """EIA basing code, "" when unknown."""
+    rating_system: str
+    heater: tuple[HeaterOption, ...]
+    pins: Mapping[int, str]
+    """Pin to electrode: plate, grid, screen, suppressor, cathode, anode, heater, heater_tap,
+    heater_cathode, filament, shield, nc (not connected) or ic (internal connection, not to be
+    used).  Twin types: plate_1, plate_2, ...  Pins of one name, heaters apart, are joined inside.
+    A pin that is not there is not listed."""
+    pins_basis: str
+    pins_source: str
+    sections: tuple[Section, ...]
+    limits: Mapping[str, Rated]
+    """plate_volts, plate_watts, plate_watts_both, screen_volts, screen_watts, cathode_amperes,
+    heater_cathode_volts_heater_negative, grid_leak_fixed_ohms, peak_inverse_volts, ..."""
+    capacitance: Mapping[str, Rated]
+    """grid_plate, grid_cathode, plate_cathode of triodes; input, output of pentodes."""
+    supply_ohms: tuple[tuple[float, Rated], ...]
+    """Rectifiers: a.c. volts of each plate, and the least resistance in series with it."""
+    law: Mapping[int, TubeLaw | None]
+    """By section number; None where none is known."""
+    aliases: tuple[str, ...]
+    near: tuple[str, ...]
+    """Types that fit the same circuits but differ in a limit or heater."""
+    note: str
+
+    @property
+    def directly_heated(self) -> bool:
+        """Whether the filament is the cathode."""
+        return "filament" in self.pins.values()
+
+    def limit(self, name: str, section: int | None = None) -> Rated | None:
+        """A limit of one section, or the one all sections share."""
+        own = self.limits.get(f"{name}_{section}")
+        return own if own is not None else self.limits.get(name)
+
+    def pins_of(self, electrode: str) -> tuple[int, ...]:
+        """Every pin of an electrode, by its name in :attr:`pins`."""
+        return tuple(pin for pin, name in self.pins.items() if name == electrode)
+
+    def least_supply_ohms(self, plate_volts: float) -> Rated | None:
+        """Least series resistance per plate at an a.c. plate voltage, between rows by
+        proportion; None above the last row or without rows."""
+        below: tuple[float, Rated] | None = None
+        for volts, ohms in self.supply_ohms:
+            if plate_volts <= volts:
+                if below is None or plate_volts == volts:
+                    return ohms
+                share = (plate_volts - below[0]) / (volts - below[0])
+                value = below[1].value + share * (ohms.value - below[1].value)
+                return Rated(value, "ohm", ohms.basis, ohms.source, "between two rows")
+            below = volts, ohms
+        return None
+
+
+def tube(type_name: str) -> TubeType | None:
+    """The tube type of that name or alias, or None.
+
+    Case, spaces and hyphens do not matter: ``6sl7-gt`` is ``6SL7GT``.
+    """
+    name = _names().get(_plain(type_name))
+    return None if name is None else _tube(name)
+
+
+def tube_like(type_name: str) -> TubeType | None:
+    """A type that is near the one named, for a suggestion: its limits or heater differ."""
+    wanted = _plain(type_name)
+    for name, entry in chapter("tubes").tables["tubes"].items():
+        if wanted in map(_plain, entry.get("near", ())):
+            return _tube(name)
+    return None
+
+
+def tube_names() -> tuple[str, ...]:
+    """Every type and alias, sorted."""
+    tubes = chapter("tubes").tables["tubes"]
+    aliases = (alias for entry in tubes.values() for alias in entry.get("alias", ()))
+    return tuple(sorted({*tubes, *aliases}))
+
+
+def _plain(name: str) -> str:
+    return name.casefold().replace(" ", "").replace("-", "")
+
+
+@functools.cache
+def _names() -> Mapping[str, str]:
+    tubes = chapter("tubes").tables["tubes"]
+    names = {_plain(alias): name for name in tubes for alias in tubes[name].get("alias", ())}
+    return {**names, **{_plain(name): name for name in tubes}}
+
+
+@functools.cache
+def _tube(name: str) -> TubeType:
+    book = chapter("tubes")
+    entry: Mapping[str, Any] = book.tables["tubes"][name]
+    written = dict(entry.get("pins", {}))
+    pins_basis, pins_source = book.evidence(written.pop("from", "memory"))
+    pins = {int(pin): electrode for pin, electrode in written.items()}
+    sections = tuple(
+        Section(number, kind, MappingProxyType(_electrodes(pins, number, len(entry["sections"]))))
+        for number, kind in enumerate(entry["sections"], start=1)
+    )
+    supply = ((parse(volts, "V"), ohms) for volts, ohms in entry.get("supply_ohms", {}).items())
+    return TubeType(
+        name=name,
+        kind=entry["kind"],
+        base=entry["base"],
+        basing=entry.get("basing", {}).get("code", ""),
+        rating_system=entry["rating_system"]["value"],
+        heater=tuple(_heater(option) for option in entry.get("heater", ())),
+        pins=MappingProxyType(pins),
+        pins_basis=pins_basis,
+        pins_source=pins_source,
+        sections=sections,
+        limits=MappingProxyType({k: book.named(k, v) for k, v in entry["limits"].items()}),
+        capacitance=MappingProxyType(
+            {k: book.rated(v, "F") for k, v in entry.get("capacitance", {}).items()}
+        ),
+        supply_ohms=tuple(sorted((volts, book.rated(ohms, "ohm")) for volts, ohms in supply)),
+        law=MappingProxyType({s.number: _law(entry.get("law"), s.number) for s in sections}),
+        aliases=tuple(entry.get("alias", ())),
+        near=tuple(entry.get("near", ())),
+        note=entry.get("note", ""),
+    )
+
+
+def _electrodes(pins: Mapping[int, str], number: int, sections: int) -> dict[str, int]:
+    """Electrodes of one section: its own, and those all sections share."""
+    found: dict[str, int] = {}
+    for pin in sorted(pins):
+        name, _, section = pins[pin].partition("_")
+        if pins[pin] == "heater_cathode":
+            name, section = "cathode", ""
+        if name in _ELECTRODES and section in ("", str(number)):
+            found.setdefault(name, pin)
+    return found
+
+
+def _heater(option: Mapping[str, Any]) -> HeaterOption:
+    between = option.get("between")
+    return HeaterOption(
+        parse(option["volts"], "V"),
+        parse(option["amperes"], "A"),
+        *chapter("tubes").evidence(option["from"]),
+        (tuple(between[0]), tuple(between[1])) if between else None,
+    )
+
+
+def _law(entry: Mapping[str, Any] | None, section: int) -> TubeLaw | None:
+    if entry is None or entry.get("section", section) != section:
+        return None
+    book = chapter("tubes")
+    if entry["form"] == "three-halves":
+        drop = entry["drop"]
+        basis, source = book.evidence(drop["from"])
+        stated = f"derived from a drop of {drop['volts']} at {drop['amperes']}: {source}"
+        # What rests on memory stays weak however it is worked out.
+        known = basis if basis == "from memory" else "derived"
+        parameters = {"perveance": float(entry["perveance"])}
+        return TubeLaw("three-halves", MappingProxyType(parameters), 1, {}, known, stated)
+    names = ("mu", "ex", "kg1", "kg2", "kp", "kvb")
+    worst = {k.removeprefix("worst_"): v for k, v in entry.items() if k.startswith("worst_")}
+    return TubeLaw(
+        entry["form"],
+        MappingProxyType({name: float(entry[name]) for name in names if name in entry}),
+        entry["rows"],
+        MappingProxyType(worst),
+        *book.evidence(entry["from"]),
+    )
