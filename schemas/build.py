@@ -10,7 +10,7 @@ from coldcheck.schemas.fields import Celsius, Chapter, Coordinate, Metres, Volts
 from coldcheck.schemas.parts import Label
 
 Face = Literal["top", "front", "rear", "left", "right", "bottom"]
-Spot = tuple[Coordinate, Coordinate]
+Spot = Annotated[tuple[Coordinate, Coordinate], Field(strict=False)]
 
 
 class Cover(Chapter):

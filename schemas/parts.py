@@ -37,7 +37,7 @@ class Part(Chapter):
     note: Annotated[str, Field(max_length=400)] = ""
     basis: BasisWord | dict[str, BasisWord] | None = None
     """Where the values come from; one word for all, or one per value name."""
-    size: tuple[Coordinate, Coordinate, Coordinate] | None = None
+    size: Annotated[tuple[Coordinate, Coordinate, Coordinate], Field(strict=False)] | None = None
     """Width, depth and height of the body, in millimetres."""
 
     def terminals(self) -> tuple[str, ...]:

@@ -1,0 +1,125 @@
+"""Fault currents: what flows in the primary, and through each fuse, with one part shorted.
+
+Mains low is taken: the weakest fault current is the one a fuse finds hardest to see.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from coldcheck.lint.design import Design, PartUse
+from coldcheck.lint.facts.signal_ground import ground_nets
+from coldcheck.lint.facts.warm import State
+from coldcheck.lint.graphs.schematic import Body, Schematic
+from coldcheck.lint.model import Datum, Subject
+from coldcheck.lint.netlist import Setting, netlist
+from coldcheck.lint.physics.circuit import Coil, Transformer
+from coldcheck.lint.physics.supply import periodic_state
+from coldcheck.schemas.parts import Capacitor, Fuse, MainsTransformer
+
+# Windings above this carry HT; a heater or bias winding is for its own fuse to guard.
+HT_VOLTS = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One part shorted."""
+
+    name: str
+    """ "the ht winding of T1 shorted", "C1 shorted" """
+    about: Subject
+    primary: Mapping[str, float]
+    """rms amperes in the primary of each transformer."""
+    through: Mapping[str, float]
+    """rms amperes through each fuse."""
+    working: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Faults:
+    """Every fault looked at, and the mains voltage it was computed for."""
+
+    mains: float
+    cases: tuple[Fault, ...]
+    rests_on: tuple[Datum, ...]
+
+
+def make(design: Design, schematic: Schematic) -> Faults:
+    """Short each HT winding and each reservoir in turn, tubes cold, and solve the supply."""
+    mains = design.document.site.mains
+    volts = mains.voltage * (1.0 - mains.tolerance / 100.0)
+    cases: list[Fault] = []
+    data: tuple[Datum, ...] = ()
+    for name, about, pair in _shorts(design, schematic):
+        written = netlist(design, Setting(volts, shorted=(pair,), tubes=False, loaded=False))
+        state = State(name, written, periodic_state(written.circuit))
+        data = written.data
+        primary = {
+            part.ref: state.rms_amperes(f"{part.ref}.primary")
+            for part in design.of(MainsTransformer)
+        }
+        through = {part.ref: state.rms_amperes(part.ref) for part in design.of(Fuse)}
+        cases.append(Fault(name, about, primary, through, _working(written.circuit, pair, volts)))
+    return Faults(volts, tuple(cases), data)
+
+
+def _shorts(
+    design: Design, schematic: Schematic
+) -> Iterator[tuple[str, Subject, tuple[str, str]]]:
+    for part in design.of(MainsTransformer):
+        spec = part.spec
+        assert isinstance(spec, MainsTransformer)
+        for name, winding in spec.windings.items():
+            if max(winding.voltage) >= HT_VOLTS:
+                end = "ct" if len(winding.voltage) == 2 else "2"
+                a, b = part.net(f"{name}.1"), part.net(f"{name}.{end}")
+                if a is not None and b is not None:
+                    half = "one half of " if end == "ct" else ""
+                    yield f"{half}the {name} winding of {part.ref} shorted", part.subject, (a, b)
+    for part in reservoirs(design, schematic):
+        a, b = (part.ends[t] for t in part.spec.terminals())
+        yield f"{part.ref} shorted", part.subject, (a, b)
+
+
+def reservoirs(design: Design, schematic: Schematic) -> list[PartUse]:
+    """Capacitors from a rectifier's output to ground."""
+    ground = ground_nets(design)
+    fed = {
+        net
+        for section in schematic.sections.values()
+        if section.body is Body.DIODE or _is_rectifier(design.parts[section.part])
+        for net in section.nets
+        if net not in ground
+    }
+    found = []
+    for part in design.of(Capacitor):
+        nets = set(part.ends.values())
+        if len(nets) == 2 and nets & ground and nets & fed:
+            found.append(part)
+    return found
+
+
+def _is_rectifier(part: PartUse) -> bool:
+    return part.tube is not None and any(s.kind == "diode" for s in part.tube.sections)
+
+
+def _working(circuit: object, pair: tuple[str, str], volts: float) -> tuple[str, ...]:
+    """For a shorted winding: the sum by hand, I = V / (Rp + Rs (Vp / Vs)^2)."""
+    elements = getattr(circuit, "elements", ())
+    for element in elements:
+        if isinstance(element, Transformer):
+            primary, *others = element.coils
+            for coil in others:
+                if {coil.a, coil.b} == set(pair):
+                    return (_by_hand(primary, coil, volts),)
+    return ()
+
+
+def _by_hand(primary: Coil, coil: Coil, volts: float) -> str:
+    ratio = primary.turns / coil.turns
+    total = primary.ohms + coil.ohms * ratio**2
+    return (
+        f"{volts:.0f} V / ({primary.ohms:.3g} ohm + {coil.ohms:.3g} ohm x {ratio:.3g}^2)"
+        f" = {volts / total:.3g} A, other windings left out"
+    )

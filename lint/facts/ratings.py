@@ -1,0 +1,93 @@
+"""Ratings: what the document states for a part, else what the library knows of its kind."""
+
+from __future__ import annotations
+
+from coldcheck.lint.design import Design, PartUse
+from coldcheck.lint.model import Basis, Datum, Figure, Limit, Missing, Source
+from coldcheck.schemas.parts import Resistor, Tube
+from coldcheck.schemas.rated import Rated
+from coldcheck.schemas.reference import resistor_derating, resistor_voltage_default
+
+# Air inside a closed chassis with tubes on it, over the room: brings a 30 degC room to the 50 degC
+# that is the usual design figure (common practice, no source).
+RISE_INSIDE = 20.0
+
+
+class Ratings:
+    """Limits of parts, each with its source; raises Missing where one is neither stated nor known."""
+
+    def __init__(self, design: Design) -> None:
+        self._design = design
+        self.inside = design.document.site.ambient + RISE_INSIDE
+        """Temperature inside the chassis, degC."""
+
+    def stated(self, part: PartUse, key: str, unit: str, words: str) -> Limit:
+        """A rating written in the document; raises Missing naming the key when it is not."""
+        value = getattr(part.spec, key)
+        if value is None:
+            raise Missing(f"the {words} of {part.ref}", (*part.path, key), part.subject)
+        basis = part.spec.basis_of(key)
+        known = Basis(basis) if basis is not None else Basis.DECLARED
+        return Limit(Figure(value, unit), Source("", f"rating of {part.ref}", known))
+
+    def resistor_watts(self, part: PartUse) -> Limit:
+        """Rated power at the temperature inside the chassis, in watts."""
+        spec = part.spec
+        assert isinstance(spec, Resistor)
+        rating = self.stated(part, "power", "W", "power rating")
+        full, zero = resistor_derating(spec.style)
+        if self.inside <= full.value:
+            return rating
+        left = max(0.0, (zero.value - self.inside) / (zero.value - full.value))
+        text = (
+            f"rating of {part.ref}, {left:.0%} of it left at {self.inside:.0f} degC inside"
+            f" ({full.source})"
+        )
+        figure = Figure(rating.figure.value * left, "W")
+        return Limit(figure, Source("", text, Basis(full.basis)))
+
+    def resistor_volts(self, part: PartUse) -> Limit:
+        """Working voltage: as stated, else the lowest seen for its size, in volts."""
+        spec = part.spec
+        assert isinstance(spec, Resistor)
+        if spec.voltage is not None:
+            return self.stated(part, "voltage", "V", "working voltage")
+        if spec.power is None:
+            raise Missing(
+                f"the working voltage of {part.ref}", (*part.path, "voltage"), part.subject
+            )
+        usual = resistor_voltage_default(spec.power)
+        text = f"usual for its size: {usual.source}"
+        return Limit(Figure(usual.value, "V"), Source("", text, Basis.ASSUMED))
+
+    def tube(self, part: PartUse, name: str, section: int | None = None) -> Limit | None:
+        """A limit of a tube type by its library name ("plate_watts"); None when not known."""
+        spec = part.spec
+        assert isinstance(spec, Tube)
+        entry = self._design.document.tubes.get(spec.type)
+        own = getattr(entry, name, None) if entry is not None else None
+        if entry is not None and own is not None:
+            source = Source("", f"{spec.type}, {entry.source}", Basis(entry.basis))
+            return Limit(Figure(own, _UNIT[name.partition("_")[2]]), source)
+        known = part.tube.limit(name, section) if part.tube is not None else None
+        return None if known is None else as_limit(known, spec.type)
+
+
+_UNIT = {"volts": "V", "watts": "W", "amperes": "A"}
+
+
+def as_limit(known: Rated, of: str, most: bool = True) -> Limit:
+    """A library value as a limit that names whose it is."""
+    note = f", {known.note}" if known.note else ""
+    source = Source("", f"{of}: {known.source}{note}", Basis(known.basis))
+    return Limit(Figure(known.value, known.unit), source, most)
+
+
+def datum(limit: Limit, what: str) -> tuple[Datum, ...]:
+    """What a verdict rests on when its limit is weak; nothing when it is not."""
+    return (Datum(what, limit.source.basis),) if limit.source.basis.weak else ()
+
+
+def make(design: Design) -> Ratings:
+    """Needs only the document and the library."""
+    return Ratings(design)
