@@ -55,5 +55,10 @@ class Story:
     silent: tuple[Scene, ...] = (Scene("a larger one", 'parts.R1.value = "270k"'),)
 
 
+@dataclass(frozen=True)
+class Catalogue:
+    notes: tuple[str, ...] = ("rule pack 'bench' was left out",)
+
+
 def cards() -> tuple[Card, ...]:
     return tuple(sorted(sample_review.review().cards.values(), key=lambda card: card.rule))

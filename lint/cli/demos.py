@@ -20,19 +20,23 @@ def run(options: argparse.Namespace) -> int:
     if options.name is None:
         widest = max(map(len, names), default=0)
         for name in names:
-            print(f"{name:<{widest}}  {_about(_text(home, name))}".rstrip())
+            text = _data(home, name).decode("utf-8")
+            print(f"{name:<{widest}}  {_about(text)}".rstrip())
         return CLEAN
     name = options.name.removesuffix(SUFFIX)
     if name not in names:
         raise Refusal(
             f"there is no demo {options.name!r}.{nearest(name, names)} `coldcheck demos` lists them."
         )
-    sys.stdout.write(_text(home, name))
+    # As bytes: what is piped to a review must not depend on the terminal's encoding.
+    sys.stdout.flush()
+    sys.stdout.buffer.write(_data(home, name))
+    sys.stdout.buffer.flush()
     return CLEAN
 
 
-def _text(home: str, name: str) -> str:
-    with open(os.path.join(home, name + SUFFIX), encoding="utf-8") as file:
+def _data(home: str, name: str) -> bytes:
+    with open(os.path.join(home, name + SUFFIX), "rb") as file:
         return file.read()
 
 

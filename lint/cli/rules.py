@@ -10,7 +10,7 @@ from coldcheck.lint.cli.arguments import nearest, use_width
 
 
 def run(options: argparse.Namespace) -> int:
-    from coldcheck.lint.engine.catalogue import cards
+    from coldcheck.lint.engine.catalogue import cards, catalogue
     from coldcheck.lint.engine.stories import story
     from coldcheck.lint.reports.rulepage import listing, page
 
@@ -18,7 +18,7 @@ def run(options: argparse.Namespace) -> int:
     width = use_width(options)
     name = options.rule
     if name is None:
-        sys.stdout.write(listing(known.values(), width))
+        sys.stdout.write(listing(known.values(), width, catalogue().notes))
     elif name in known:
         sys.stdout.write(page(known[name], story(name), width))
     elif area := [card for rule, card in known.items() if rule.startswith(f"{name}/")]:

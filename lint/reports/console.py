@@ -171,27 +171,23 @@ def _waiting(page: _Page, entries: tuple[Waiting, ...]) -> None:
     for entry in entries:
         page.gap()
         page.paragraph(_said(entry.signal, _wants(entry)))
-        if entry.says != (entry.datum,):
-            page.labelled("Because", [sentence(clean(said)) for said in entry.says[:3]])
+        page.labelled("Rules", [", ".join(map(clean, entry.rules))] if len(entry.rules) > 1 else [])
+        page.labelled("Data", ["; ".join(map(clean, entry.data))] if len(entry.data) > 1 else [])
+        page.labelled("Because", [sentence(clean(said)) for said in entry.says[:3]])
         if entry.places:
             more = len(entry.places) - 1
-            places = f" and {count(more, 'other place')}" if more else ""
-            page.labelled("Where", [f"{clean(str(entry.places[0]))}{places}"])
-        page.labelled("About", [_some(entry.subjects)])
-        if len(entry.rules) > 1:
-            page.labelled("Rules", [", ".join(map(clean, entry.rules))])
+            others = f" and {count(more, 'other place')}" if more else ""
+            page.labelled("Where", [f"{clean(str(entry.places[0]))}{others}"])
+        if entry.subjects != entry.data:
+            page.labelled("About", [", ".join(map(clean, entry.subjects))])
 
 
 def _wants(entry: Waiting) -> str:
-    """One line for however many rules want the same thing."""
+    """One line, however many rules want the same thing or things one rule wants."""
+    data = f"{len(entry.data)} data" if len(entry.data) > 1 else clean(entry.data[0])
     if len(entry.rules) == 1:
-        return f"rule {clean(entry.rules[0])} waits for {clean(entry.datum)}"
-    return f"{len(entry.rules)} rules wait for {clean(entry.datum)}"
-
-
-def _some(names: tuple[str, ...], most: int = 12) -> str:
-    shown = ", ".join(clean(name) for name in names[:most])
-    return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
+        return f"rule {clean(entry.rules[0])} waits for {data}"
+    return f"{len(entry.rules)} rules wait for {data}"
 
 
 def _accepted(page: _Page, findings: tuple[Finding, ...]) -> None:

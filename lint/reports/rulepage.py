@@ -33,8 +33,8 @@ class Story(Protocol):
     def silent(self) -> Sequence[Scene]: ...
 
 
-def listing(cards: Iterable[Card], width: int = 80) -> str:
-    """Every rule with its signal word and title, grouped by area."""
+def listing(cards: Iterable[Card], width: int = 80, remarks: Sequence[str] = ()) -> str:
+    """Every rule with its signal word and title, grouped by area; then what was left out."""
     ordered = sorted(cards, key=lambda card: card.rule)
     lines = [
         f"{count(len(ordered), 'rule')}. The word is the gravest each can say.",
@@ -44,6 +44,8 @@ def listing(cards: Iterable[Card], width: int = 80) -> str:
         for card in group:
             head = f"  {gravest(card.harm).name:<8} {clean(card.rule)}"
             lines += [head, *_wrapped(clean(card.title), width, "           ")]
+    for remark in remarks:
+        lines += ["", *_wrapped(f"Remark: {sentence(clean(remark))}", width, "")]
     return "\n".join(lines) + "\n"
 
 

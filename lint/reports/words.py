@@ -20,12 +20,12 @@ CAUTION = (
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """Everything that could not be judged for want of one datum."""
+    """Rules that could not judge, and everything that the same rules wait for."""
 
-    datum: str
+    rules: tuple[str, ...]
+    data: tuple[str, ...]
     signal: Signal
     """The gravest word that any of the rules could have said."""
-    rules: tuple[str, ...]
     subjects: tuple[str, ...]
     says: tuple[str, ...]
     places: tuple[Place, ...]
@@ -42,27 +42,31 @@ def accepted(review: Review) -> tuple[Finding, ...]:
 
 
 def waiting(review: Review) -> tuple[Waiting, ...]:
-    """What could not be judged, one entry for each missing datum, gravest first."""
-    groups: dict[str, list[Finding]] = {}
+    """What could not be judged, gravest first.
+
+    Many rules that wait for one datum make one entry, and so do many data that one set of rules
+    waits for.
+    """
+    by_datum: dict[str, list[Finding]] = {}
     for finding in review.opens:
-        groups.setdefault(finding.datum or finding.says, []).append(finding)
-    entries = [
-        Waiting(
-            datum=datum,
-            signal=max(finding.signal for finding in group),
-            rules=tuple(sorted({finding.rule for finding in group})),
-            subjects=_distinct(finding.about.name for finding in group),
-            says=_distinct(finding.says for finding in group if finding.says),
-            places=tuple(
-                sorted(
-                    {finding.place for finding in group if finding.place is not None},
-                    key=lambda place: (place.file, place.line, place.column),
-                )
-            ),
-        )
-        for datum, group in groups.items()
-    ]
-    return tuple(sorted(entries, key=lambda entry: (-entry.signal, -len(entry.rules), entry.datum)))
+        by_datum.setdefault(finding.datum or finding.says, []).append(finding)
+    by_rules: dict[tuple[str, ...], list[Finding]] = {}
+    for group in by_datum.values():
+        by_rules.setdefault(tuple(sorted({item.rule for item in group})), []).extend(group)
+    entries = [_waiting(rules, group) for rules, group in by_rules.items()]
+    return tuple(sorted(entries, key=lambda entry: (-entry.signal, -len(entry.rules), entry.rules)))
+
+
+def _waiting(rules: tuple[str, ...], group: list[Finding]) -> Waiting:
+    places = {finding.place for finding in group if finding.place is not None}
+    return Waiting(
+        rules=rules,
+        data=_distinct(finding.datum or finding.says for finding in group),
+        signal=max(finding.signal for finding in group),
+        subjects=_distinct(finding.about.name for finding in group),
+        says=_distinct(finding.says for finding in group if finding.says and finding.datum),
+        places=tuple(sorted(places, key=lambda place: (place.file, place.line, place.column))),
+    )
 
 
 def unjudged(review: Review, least: Signal = Signal.NOTE) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from types import ModuleType
 
 import pytest
 
-from stand_in import DOCUMENT, Engine, Story, cards
+from stand_in import DOCUMENT, Catalogue, Engine, Story, cards
 
 
 @pytest.fixture
@@ -20,6 +20,7 @@ def engine(monkeypatch: pytest.MonkeyPatch) -> Engine:
     state = ModuleType("coldcheck.lint.state_report")
     review.review_path = made.review_path  # type: ignore[attr-defined]
     review.review_text = made.review_text  # type: ignore[attr-defined]
+    catalogue.catalogue = Catalogue  # type: ignore[attr-defined]
     catalogue.cards = cards  # type: ignore[attr-defined]
     stories.story = lambda rule: Story()  # type: ignore[attr-defined]
     state.state_json = lambda path: {"z": 1.0, "a": [path]}  # type: ignore[attr-defined]

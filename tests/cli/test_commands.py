@@ -155,6 +155,7 @@ def test_rules_are_listed(engine: Engine, capsys: Capture) -> None:
     assert main(["rules"]) == 0
     out = capsys.readouterr().out
     assert "  DANGER   earth/fixed-path\n" in out
+    assert out.endswith("\nRemark: rule pack 'bench' was left out.\n")
     assert main(["rules", "tubes"]) == 0
     assert "earth" not in capsys.readouterr().out
 

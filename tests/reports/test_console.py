@@ -79,6 +79,17 @@ def test_many_rules_waiting_for_one_datum_make_one_line() -> None:
     assert all(item.rule in text for item in opens)
 
 
+def test_many_data_wanted_by_one_rule_make_one_entry() -> None:
+    first = sample_review.review().opens[0]
+    opens = tuple(
+        dataclasses.replace(first, datum=f"the voltage of R{number}") for number in range(30)
+    )
+    text = console.report(dataclasses.replace(sample_review.spotless(), opens=opens))
+    assert "  DANGER: rule earth/fixed-path waits for 30 data.\n" in text
+    joined = " ".join(text.split())
+    assert all(item.datum in joined for item in opens)
+
+
 def opened(signal: Signal) -> Finding:
     return dataclasses.replace(sample_review.review().opens[0], signal=signal)
 
