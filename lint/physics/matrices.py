@@ -22,6 +22,7 @@ import numpy as np
 from coldcheck.lint.physics.circuit import (
     Capacitor,
     Circuit,
+    Coil,
     CurrentLoad,
     Element,
     Inductor,
@@ -67,7 +68,7 @@ _LIMITS = {
 }
 
 
-def _require_numbers(element: Element) -> None:
+def require_numbers(element: Element) -> None:
     """Refuse values no solver can use, by the element's own name."""
     things = [element, *element.coils] if isinstance(element, Transformer) else [element]
     for thing in things:
@@ -103,7 +104,9 @@ class Network:
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit
         self.omega = 2.0 * math.pi * circuit.mains_hz
-        self.elements: dict[str, object] = {}
+        self.elements: dict[str, Element | Coil] = {}
+        self.ends: dict[str, tuple[str, str]] = {}
+        """First and second terminal of each two-terminal element and coil."""
         self._check()
         by_kind: dict[type, list[Element]] = {}
         for element in circuit.elements:
@@ -167,10 +170,9 @@ class Network:
         k = self.index[node]
         return np.zeros(x.shape[1:]) if k == 0 else x[k - 1]
 
-    def across(self, x: Array, element: object) -> Array:
+    def across(self, x: Array, name: str) -> Array:
         """Voltage from the first to the second terminal of a two-terminal element or coil."""
-        first = getattr(element, "a", None) or getattr(element, "anode", "")
-        second = getattr(element, "b", None) or getattr(element, "cathode", "")
+        first, second = self.ends[name]
         return np.asarray(self.volts(x, first) - self.volts(x, second))
 
     def node_of(self, unknown: int) -> str:
@@ -189,12 +191,17 @@ class Network:
             seen.add(name)
         loops = Clusters()
         for element in self.circuit.elements:
-            _require_numbers(element)
+            require_numbers(element)
             if isinstance(element, Source) and not loops.join(element.a, element.b):
                 what = f"source {element.name} is shorted by itself or by other sources"
                 raise NotSolved(what, (element.a, element.b), (element.name,))
             if isinstance(element, Transformer):
                 self.elements |= {coil.name: coil for coil in element.coils}
+                self.ends |= {coil.name: (coil.a, coil.b) for coil in element.coils}
+            elif hasattr(element, "a"):
+                self.ends[element.name] = (element.a, element.b)
+            elif hasattr(element, "anode"):
+                self.ends[element.name] = (element.anode, element.cathode)
 
     def _claim(self, element: Element, size: int) -> int:
         """Reserve the current unknowns of an element; how many they are."""

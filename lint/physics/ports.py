@@ -18,7 +18,6 @@ from __future__ import annotations
 
 import numpy as np
 
-
 from coldcheck.lint.physics.devices import Array, Diodes
 
 CONDUCTING = 1e-13
@@ -29,8 +28,13 @@ LOOSE = 1e5
 """A diode that sees more than this many ohms at the highest harmonic hangs on other diodes."""
 WAVE_OHMS = 1e3
 """Most that is taken as the impedance seen by a diode, in ohms; our choice."""
-SETTLED = 1e-8
-"""Relative change of all voltages, in the mean, at which the iteration ends; our choice."""
+SETTLED = 1e-6
+"""Last change of the currents, relative to the largest, at which the iteration ends; our choice.
+The change of the voltages, in the mean, may be a hundred times that: between the pulses a winding
+on a bridge hangs on leakage currents, and its voltage is as vague as they are."""
+HALVINGS = 12
+COARSE = 1e-4
+"""The same with an extra conductance across each diode."""
 
 
 class Feedback:
@@ -69,14 +73,17 @@ class Feedback:
         if not self.count:
             return start, True
         first, last = SHUNTS
-        if warm or not self._loose:
-            found, v = self._shunted(last, diodes, opened, start, 15)
-            if found:
-                return v, True
+        if warm or not self._loose or not self.circular:
+            for iterations, damped in ((15, False), (60, True)):
+                found, trial = self._shunted(last, diodes, opened, start, iterations, damped)
+                if found:
+                    return trial, True
+        if not self.circular:
+            return trial, False
         shunt, ratio, v = first, 10.0, start
         reached = 0.0
         for _ in range(60):
-            found, trial = self._shunted(shunt, diodes, opened, v, 20)
+            found, trial = self._shunted(shunt, diodes, opened, v, 20, False)
             if found:
                 if shunt <= last:
                     return trial, True
@@ -91,36 +98,82 @@ class Feedback:
         return v, False
 
     def _shunted(
-        self, shunt: float, diodes: Diodes, opened: Array, start: Array, iterations: int
+        self,
+        shunt: float,
+        diodes: Diodes,
+        opened: Array,
+        start: Array,
+        iterations: int,
+        damped: bool,
     ) -> tuple[bool, Array]:
         """Solve with ``shunt`` siemens across each diode, the network taking them in."""
+        settled = SETTLED if shunt <= SHUNTS[1] else COARSE
         if not self.circular:
-            return self._iterate(diodes, opened, start, iterations)
+            return self._iterate(diodes, opened, start, iterations, settled, damped)
         inverse = np.linalg.inv(np.eye(self.count) + shunt * self._spectrum)
         spectrum = np.fft.rfft(opened, axis=1)
         opened = np.fft.irfft(np.einsum("kij,jk->ik", inverse, spectrum), self.samples, axis=1)
         kernel = np.fft.irfft(inverse @ self._spectrum, self.samples, axis=0)
         inner = Feedback(kernel, circular=True)
-        return inner._iterate(diodes, opened, start, iterations)
+        return inner._iterate(diodes, opened, start, iterations, settled, damped)
 
     def _iterate(
-        self, diodes: Diodes, opened: Array, v: Array, iterations: int
+        self,
+        diodes: Diodes,
+        opened: Array,
+        v: Array,
+        iterations: int,
+        settled: float,
+        damped: bool,
     ) -> tuple[bool, Array]:
+        """Newton's method in wave steps; ``damped`` by the natural monotonicity test.
+
+        That test shortens a step until the correction that would follow it is the smaller one,
+        however F is scaled (P. Deuflhard, "Newton Methods for Nonlinear Problems", 2004, 3.3).
+        """
         current, slope = diodes.currents(v)
+        miss = v - opened + self.drop(current)
+        share = 1.0
         for _ in range(iterations):
-            miss = v - opened + self.drop(current)
             port, sample = np.nonzero(slope > CONDUCTING)
             conductance = slope[port, sample]
             system = np.eye(port.size) + self.block(port, sample) * conductance
-            pull = np.zeros_like(v)
-            pull[port, sample] = conductance * np.linalg.solve(system, miss[port, sample])
-            step = self.drop(pull) - miss
-            if np.linalg.norm(step) <= SETTLED * (1.0 + np.linalg.norm(v)):
+            answer = np.linalg.inv(system) if damped else system
+            step = self._correction(miss, (port, sample), conductance, answer, damped)
+            pulse = settled * np.max(np.abs(current))
+            if np.linalg.norm(step) <= 100.0 * settled * (1.0 + np.linalg.norm(v)) and np.all(
+                np.abs(slope * step) <= pulse + 1e-15
+            ):
                 return True, v + step
-            wave = v + self._wave * current + (1.0 + self._wave * slope) * step
-            v = self._unfold(diodes, wave)
-            current, slope = diodes.currents(v)
+            stretch = 1.0 + self._wave * slope
+            size = np.linalg.norm(stretch * step)
+            wave = v + self._wave * current
+            share = min(1.0, 4.0 * share)
+            for _ in range(HALVINGS if damped else 1):
+                v = self._unfold(diodes, wave + share * stretch * step)
+                current, slope = diodes.currents(v)
+                miss = v - opened + self.drop(current)
+                if damped:
+                    after = self._correction(miss, (port, sample), conductance, answer, damped)
+                    if np.linalg.norm(stretch * after) <= (1.0 - 0.25 * share) * size:
+                        break
+                    share *= 0.5
         return False, v
+
+    def _correction(
+        self,
+        miss: Array,
+        active: tuple[Array, Array],
+        conductance: Array,
+        answer: Array,
+        inverted: bool,
+    ) -> Array:
+        """The Newton step that cancels ``miss``; ``answer`` is its matrix or that inverted."""
+        pull = np.zeros_like(miss)
+        known = miss[active]
+        solved = answer @ known if inverted else np.linalg.solve(answer, known)
+        pull[active] = conductance * solved
+        return self.drop(pull) - miss
 
     def _unfold(self, diodes: Diodes, wave: Array) -> Array:
         """The v with v + R f(v) = wave.  From v = wave, Newton's method nears it from one side."""

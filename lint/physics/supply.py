@@ -17,23 +17,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coldcheck.lint.physics.circuit import (
-    Capacitor,
     Circuit,
     Coil,
-    CurrentLoad,
     Inductor,
     NotSolved,
     Pentode,
-    Resistor,
-    SiliconDiode,
     Triode,
-    TubeDiode,
-    ZenerDiode,
 )
 from coldcheck.lint.physics.dc import Equations, solve
 from coldcheck.lint.physics.devices import Array
 from coldcheck.lint.physics.matrices import Network
 from coldcheck.lint.physics.ports import Feedback
+from coldcheck.lint.physics.waves import Waves
 
 Complex = NDArray[np.complex128]
 
@@ -52,31 +47,20 @@ class Tuned(NamedTuple):
     """(samples / 2 + 1, n, p), in ohms where the unknown is a voltage."""
 
 
-@dataclass(frozen=True, slots=True)
-class PeriodicState:
+@dataclass(frozen=True, slots=True, eq=False)
+class PeriodicState(Waves):
     """One mains cycle of every voltage and current in the steady state.
 
-    ``time`` (samples,) in seconds from a zero crossing of a source with phase 0.  Voltages are to
-    ground; currents from a to b, anode to cathode, into a tube's electrode.
+    Read it as :class:`~coldcheck.lint.physics.waves.Waves`; of a tube ``amperes`` is the plate
+    current.
     """
 
-    time: Array
-    network: Network
-    solution: Array
-    """(n, samples) unknowns of :class:`~coldcheck.lint.physics.matrices.Network`."""
-    charging: Array
-    """(r, samples) rate of change of each reactive element's voltage or current, per second."""
     junction_volts: Array
-    junction_amperes: Array
     """(p, samples) of the diodes."""
     tube_volts: Array
     """(m,) mean port voltages of the tubes."""
     tube_amperes: Array
     """(m, samples) port currents of the tubes."""
-
-    def volts(self, node: str) -> Array:
-        """Voltage of ``node`` in volts, (samples,); KeyError when there is no such node."""
-        return np.array(self.network.volts(self.solution, node))
 
     def mean(self, node: str) -> float:
         """Mean voltage of ``node``."""
@@ -86,32 +70,10 @@ class PeriodicState:
         """Peak-to-peak voltage of ``node`` over the cycle."""
         return float(np.ptp(self.network.volts(self.solution, node)))
 
-    def across(self, name: str) -> Array:
-        """Voltage from a to b, or anode to cathode, of an element or coil, (samples,)."""
-        return self.network.across(self.solution, self.network.elements[name])
-
     def amperes(self, name: str) -> Array:
-        """Current of an element or coil, (samples,); of a tube its plate current."""
-        network = self.network
-        element = network.elements[name]
-        if name in network.branch and not hasattr(element, "coils"):
-            return np.array(self.solution[network.branch[name] - 1])
-        match element:
-            case Resistor():
-                return self.across(name) / element.ohms
-            case Capacitor():
-                if element.farads == 0.0:
-                    return np.zeros_like(self.time)
-                column = network.column[name]
-                return np.array(network.storage[column] * self.charging[column])
-            case CurrentLoad():
-                return np.full_like(self.time, element.amperes)
-            case SiliconDiode() | TubeDiode() | ZenerDiode():
-                return np.array(self.junction_amperes[network.diodes.names.index(name)])
-            case Triode() | Pentode():
-                return np.array(self.tube_amperes[network.tubes.plate_port[name]])
-            case _:
-                raise KeyError(name)
+        """Current of an element or coil, of a tube its plate's, in amperes, (samples,)."""
+        port = self.network.tubes.plate_port.get(name)
+        return Waves.amperes(self, name) if port is None else np.array(self.tube_amperes[port])
 
     def screen_amperes(self, name: str) -> Array:
         """Screen current of a pentode, (samples,)."""

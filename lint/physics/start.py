@@ -1,0 +1,188 @@
+"""Switching on from zero charge, tubes cold: peaks of voltage and inrush of current.
+
+The circuit is stepped by the second-order backward difference formula, which damps what a diode
+interrupts (C. W. Gear, "Numerical Initial Value Problems in Ordinary Differential Equations",
+Prentice-Hall 1971), but a whole mains cycle at once: with the steps of a cycle eliminated, the
+diodes see a causal response, and one nonlinear solve gives the cycle.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from coldcheck.lint.physics.circuit import Circuit, CurrentLoad, NotSolved, Pentode, Triode
+from coldcheck.lint.physics.devices import Array
+from coldcheck.lint.physics.matrices import Network
+from coldcheck.lint.physics.ports import Feedback
+from coldcheck.lint.physics.waves import Waves
+
+FIRST_INSTANT = 1e-9
+"""Seconds after switch-on at which the first current is taken: short against any circuit's time
+constants, so capacitors are still empty and inductors carry nothing; our choice."""
+
+STILL = 2e-5
+"""Change of every stored voltage and current over a cycle, relative to the largest, that counts
+as none; a filter of one second is then within 0.1 % of its end; our choice."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Start(Waves):
+    """Every voltage and current from switch-on, read as Waves; peaks keep their sign.
+
+    ``settled``: whether the last cycles were alike; if not, slow filters were still charging.
+    """
+
+    settled: bool
+
+    def peak_volts(self, name: str) -> float:
+        """Voltage a to b, anode to cathode, of the largest size an element or coil has seen."""
+        return _largest(self.across(name))
+
+    def peak_node(self, node: str) -> float:
+        """Voltage to ground of the largest size a node has seen."""
+        return _largest(self.volts(node))
+
+    def peak_amperes(self, name: str) -> float:
+        """Current of the largest size: inrush of a coil, diode, source, fuse or capacitor."""
+        return _largest(self.amperes(name))
+
+
+def cold_start(circuit: Circuit, cycles: int = 50, samples: int = 128) -> Start:
+    """Transient from zero charge over at most ``cycles`` mains cycles.
+
+    Tubes and current loads draw nothing while cold and are left out; rectifiers conduct at once.
+    Sources begin at time 0 with their phase: a source of phase pi / 2 is switched on at its crest.
+    Ends early once nothing changes from cycle to cycle.  Raises NotSolved when it cannot go on.
+    """
+    drawing = (Triode, Pentode, CurrentLoad)
+    cold = tuple(e for e in circuit.elements if not isinstance(e, drawing))
+    network = Network(Circuit(cold, circuit.ground, circuit.mains_hz))
+    stepper = _Stepper(network, samples)
+    now = before = np.zeros(network.storage.size)
+    waves, currents = [stepper.first()[0]], [stepper.first()[1]]
+    junction = np.full((network.diodes.count, samples), -1.0)
+    settled, calm = False, 0
+    for _ in range(cycles):
+        wave, current, junction = stepper.cycle(now, before, junction)
+        waves.append(wave)
+        currents.append(current)
+        stored = network.incidence.T @ wave[:, -2:]
+        moved = np.abs(stored[:, 1] - now)
+        before, now = stored[:, 0], stored[:, 1]
+        calm = calm + 1 if np.all(moved <= STILL * np.max(np.abs(stored), initial=0.0)) else 0
+        settled = calm >= 2
+        if settled:
+            break
+    solution = np.concatenate(waves, axis=1)
+    stored = network.incidence.T @ solution
+    stored[:, 0] = 0.0
+    past = np.concatenate([np.zeros((stored.shape[0], 1)), stored], axis=1)
+    charging = np.zeros_like(stored)
+    charging[:, 1:] = (3.0 * past[:, 2:] - 4.0 * past[:, 1:-1] + past[:, :-2]) / (
+        2.0 * stepper.step
+    )
+    return Start(
+        time=np.arange(solution.shape[1]) * stepper.step,
+        network=network,
+        solution=solution,
+        charging=charging,
+        junction_amperes=np.concatenate(currents, axis=1),
+        settled=settled,
+    )
+
+
+class _Stepper:
+    """One mains cycle of steps: x = memory @ (4 z - z_before) - entry @ i + source."""
+
+    def __init__(self, network: Network, samples: int) -> None:
+        self.network, self.samples = network, samples
+        self.step = 2.0 * np.pi / network.omega / samples
+        stored, ports = network.incidence, network.diode_ports
+        p, r = ports.shape[0], network.storage.size
+        matrix = network.ac + (stored * (1.5 / self.step * network.storage)) @ stored.T
+        columns = [ports.T, stored * (network.storage / (2.0 * self.step))]
+        columns.append(np.column_stack([network.steady, network.sine, network.cosine]))
+        solved = np.linalg.solve(matrix, np.column_stack(columns))
+        self.entry, self.memory, given = np.split(solved, [p, p + r], axis=1)
+        angle = network.omega * self.step * np.arange(1, samples + 1)
+        wave = np.stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
+        self.source = given @ wave
+        # Columns of the recurrence: an ampere in each diode at the first step, each stored
+        # quantity now, each one step before, and the sources.
+        z = np.concatenate([np.zeros((r, p)), np.eye(r), np.zeros((r, r + 1))], axis=1)
+        past = np.concatenate([np.zeros((r, p + r)), np.eye(r), np.zeros((r, 1))], axis=1)
+        keep = stored.T @ self.memory
+        source = stored.T @ self.source
+        remembered = np.empty((samples, r, p + 2 * r + 1))
+        for k in range(samples):
+            remembered[k] = 4.0 * z - past
+            past, z = z, keep @ remembered[k]
+            z[:, -1] += source[:, k]
+            if k == 0:
+                z[:, :p] -= stored.T @ self.entry
+        response = self.memory @ remembered
+        response[:, :, -1] += self.source.T
+        response[0, :, :p] -= self.entry
+        self._pulse = np.fft.rfft(response[:, :, :p], 2 * samples, axis=0)
+        self._state = np.ascontiguousarray(response[:, :, p:])
+        self._feedback = Feedback(-ports @ response[:, :, :p], circular=False)
+
+    def first(self) -> tuple[Array, Array]:
+        """Unknowns (n, 1) and diode currents (p, 1) right after switch-on."""
+        network = self.network
+        stored, ports = network.incidence, network.diode_ports
+        matrix = network.ac + (stored * (network.storage / FIRST_INSTANT)) @ stored.T
+        solved = np.linalg.solve(
+            matrix, np.column_stack([ports.T, network.steady + network.cosine])
+        )
+        entry, free = solved[:, :-1], solved[:, -1:]
+        current = self._instant(ports @ entry, ports @ free)
+        return free - entry @ current, current
+
+    def cycle(self, now: Array, before: Array, junction: Array) -> tuple[Array, Array, Array]:
+        """Unknowns (n, samples), diode currents and voltages (p, samples) of the next cycle."""
+        network = self.network
+        ports, diodes = network.diode_ports, network.diodes
+        free = (self._state @ np.concatenate([now, before, [1.0]])).T
+        junction, found = self._feedback.solve(diodes, ports @ free, junction, warm=True)
+        if not found:
+            return self._march(now, before)
+        current = diodes.currents(junction)[0]
+        spectrum = np.fft.rfft(current, 2 * self.samples, axis=1)
+        folded = np.einsum("kij,jk->ik", self._pulse, spectrum)
+        wave = free + np.fft.irfft(folded, 2 * self.samples, axis=1)[:, : self.samples]
+        return wave, current, junction
+
+    def _march(self, now: Array, before: Array) -> tuple[Array, Array, Array]:
+        """The same cycle step by step, for when it does not settle as a whole."""
+        network = self.network
+        ports = network.diode_ports
+        wave = np.empty((network.size, self.samples))
+        current = np.empty((network.diodes.count, self.samples))
+        for k in range(self.samples):
+            free = self.memory @ (4.0 * now - before) + self.source[:, k]
+            current[:, k : k + 1] = self._instant(ports @ self.entry, ports @ free[:, None])
+            wave[:, k] = free - self.entry @ current[:, k]
+            before, now = now, network.incidence.T @ wave[:, k]
+        return wave, current, ports @ wave
+
+    def _instant(self, impedance: Array, opened: Array) -> Array:
+        """Diode currents (p, 1) behind a plain impedance matrix (p, p)."""
+        diodes = self.network.diodes
+        if not diodes.count:
+            return np.zeros((0, 1))
+        feedback = Feedback(impedance[None], circular=True)
+        start = np.minimum(opened, 0.0)
+        junction, found = feedback.solve(diodes, opened, start, warm=False)
+        current = diodes.currents(junction)[0]
+        if not found:
+            miss = np.abs(junction - opened + impedance @ current)
+            name = diodes.names[int(np.argmax(miss))]
+            raise NotSolved(f"the first current of diode {name} was not found", elements=(name,))
+        return current
+
+
+def _largest(values: Array) -> float:
+    return float(values[np.argmax(np.abs(values))])

@@ -1,0 +1,65 @@
+"""Voltages and currents over time, by the names of nodes and elements."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from coldcheck.lint.physics.circuit import (
+    Capacitor,
+    CurrentLoad,
+    Resistor,
+    SiliconDiode,
+    TubeDiode,
+    ZenerDiode,
+)
+from coldcheck.lint.physics.devices import Array
+from coldcheck.lint.physics.matrices import Network
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Waves:
+    """Sampled solution of a circuit.
+
+    Voltages are to ground; currents from a to b, or anode to cathode.  ``time`` (samples,) is in
+    seconds from a zero crossing of a source with phase 0.
+    """
+
+    time: Array
+    network: Network
+    solution: Array
+    """(n, samples) unknowns of :class:`~coldcheck.lint.physics.matrices.Network`."""
+    charging: Array
+    """(r, samples) rate of change of each reactive element's voltage or current, per second."""
+    junction_amperes: Array
+    """(p, samples) of the diodes."""
+
+    def volts(self, node: str) -> Array:
+        """Voltage of ``node`` in volts, (samples,); KeyError when there is no such node."""
+        return np.array(self.network.volts(self.solution, node))
+
+    def across(self, name: str) -> Array:
+        """Voltage from a to b, or anode to cathode, of an element or coil, (samples,)."""
+        return self.network.across(self.solution, name)
+
+    def amperes(self, name: str) -> Array:
+        """Current of an element or coil in amperes, (samples,); KeyError when there is none."""
+        network = self.network
+        element = network.elements[name]
+        if name in network.branch:
+            return np.array(self.solution[network.branch[name] - 1])
+        match element:
+            case Resistor():
+                return self.across(name) / element.ohms
+            case Capacitor():
+                if element.farads == 0.0:
+                    return np.zeros_like(self.time)
+                column = network.column[name]
+                return np.array(network.storage[column] * self.charging[column])
+            case CurrentLoad():
+                return np.full_like(self.time, element.amperes)
+            case SiliconDiode() | TubeDiode() | ZenerDiode():
+                return np.array(self.junction_amperes[network.diodes.names.index(name)])
+            case _:
+                raise KeyError(name)
