@@ -88,7 +88,7 @@ def passed(review: Review) -> str:
         for finding in review.passes
         if finding.rule in rules
     }
-    line = "no rule passed on all it looked at"
+    line = "no rule passed on all it looked at" if review.passes else "no rule passed"
     if rules:
         line = f"{count(len(rules), 'rule')} passed on {count(len(subjects), 'subject')}"
     partly = {finding.rule for finding in review.passes} - rules

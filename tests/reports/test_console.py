@@ -6,6 +6,8 @@ import dataclasses
 import re
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from rich.cells import cell_len
 
 import sample_review
@@ -112,3 +114,20 @@ def test_a_report_never_calls_anything_safe(review: Review) -> None:
 def test_a_review_that_judged_nothing_says_so() -> None:
     nothing = dataclasses.replace(sample_review.spotless(), passes=())
     assert "No finding. Nothing was judged." in console.report(nothing)
+
+
+TEXTS = st.text(max_size=200)
+
+
+@settings(max_examples=60, deadline=None)
+@given(says=TEXTS, datum=TEXTS, name=TEXTS, width=st.integers(1, 120))
+def test_no_text_breaks_the_page(says: str, datum: str, name: str, width: int) -> None:
+    about = dataclasses.replace(sample_review.JACK.about, name=name)
+    finding = dataclasses.replace(sample_review.JACK, says=says, remedy=datum, about=about)
+    opening = dataclasses.replace(sample_review.review().opens[3], datum=datum, says=says)
+    review = dataclasses.replace(
+        sample_review.spotless(), project=name, findings=(finding,), opens=(opening,)
+    )
+    for line in console.report(review, width, passed=True).splitlines():
+        assert cell_len(line) <= max(width, 40)
+        assert line.isprintable()

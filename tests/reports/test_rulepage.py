@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import sample_review
+from coldcheck.lint.engine import catalogue, stories
+from coldcheck.lint.model import Signal
 from coldcheck.lint.reports import rulepage
 from recording import same_as_recorded
 
@@ -60,3 +62,25 @@ def test_the_area_of_a_packs_rule_holds_the_packs_name() -> None:
     assert rulepage.area_of(replace(sample_review.PUNCH, rule="bench/heaters/own")) == (
         "bench/heaters"
     )
+
+
+def test_every_rule_there_is_has_a_page_that_prints() -> None:
+    cards = catalogue.cards()
+    assert cards
+    for text in (
+        rulepage.listing(cards),
+        *(rulepage.page(card, stories.story(card.rule)) for card in cards),
+    ):
+        for line in text.splitlines():
+            assert len(line) <= 80, line
+            assert line.isprintable()
+
+
+def test_every_rule_there_is_is_listed_once() -> None:
+    cards = catalogue.cards()
+    lines = rulepage.listing(cards).splitlines()
+    words = tuple(word.name for word in Signal)
+    listed = [
+        line.split()[1] for line in lines if line.startswith("  ") and line.split()[0] in words
+    ]
+    assert sorted(listed) == sorted(card.rule for card in cards)
