@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
 import sys
+import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -151,3 +154,29 @@ def test_built_in_rules_have_two_words_and_are_sorted() -> None:
     names = [rule.rule for rule in packs.built_in()]
     assert names == sorted(names)
     assert all(name.count("/") == 1 for name in names)
+
+
+def test_without_packs_the_metadata_library_is_not_loaded(site: Path) -> None:
+    program = (
+        "import sys\nfrom coldcheck.lint.engine import packs\n"
+        f"assert packs.installed([{str(site)!r}, '/nowhere']) == packs.Installed((), ())\n"
+        "assert 'importlib.metadata' not in sys.modules\n"
+    )
+    path = str(Path(__file__).parents[2] / ".src")
+    done = subprocess.run(
+        [sys.executable, "-S", "-c", program],
+        env={**os.environ, "PYTHONPATH": path},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+def test_a_pack_in_a_zip_file_is_found(site: Path) -> None:
+    install(site, "zipped", "zipped = packz_rules", {})
+    archive = site / "packs.zip"
+    with zipfile.ZipFile(archive, "w") as file:
+        for path in (site / "zipped-1.0.dist-info").iterdir():
+            file.write(path, f"zipped-1.0.dist-info/{path.name}")
+    assert "importing packz_rules" in packs.installed([str(archive)]).notes[0]
