@@ -61,8 +61,8 @@ class Chapter:
         return Rated(number, unit, *self.evidence(entry["from"]), entry.get("note", ""))
 
     def named(self, name: str, entry: Mapping[str, Any]) -> Rated:
-        """As :meth:`rated`, with the unit taken from the name: ``plate_volts``."""
-        return self.rated(entry, unit_of(name))
+        """As :meth:`rated`, with the unit stated or taken from the name: ``plate_volts``."""
+        return self.rated(entry, entry["unit"] if "unit" in entry else unit_of(name))
 
 
 def unit_of(name: str) -> str:
