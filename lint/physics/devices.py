@@ -64,7 +64,7 @@ def triode_current(law: TriodeLaw, plate: ArrayLike, grid: ArrayLike) -> Array:
     zero for Va <= 0 (Koren 1996, equations 3 and 4).
     """
     plate, grid = np.asarray(plate, dtype=float), np.asarray(grid, dtype=float)
-    return _triode(law.mu, law.ex, law.kg1, law.kp, law.kvb, plate, grid)[0]
+    return _triode((law.mu, law.ex, law.kg1, law.kp, law.kvb), plate, grid)[0]
 
 
 def pentode_currents(
@@ -78,8 +78,8 @@ def pentode_currents(
     """
     plate, screen = np.asarray(plate, dtype=float), np.asarray(screen, dtype=float)
     grid = np.asarray(grid, dtype=float)
-    found = _pentode(law.mu, law.ex, law.kg1, law.kg2, law.kp, law.kvb, plate, screen, grid)
-    return found[0], found[1]
+    parameters = (law.mu, law.ex, law.kg1, law.kg2, law.kp, law.kvb)
+    return _pentode(parameters, plate, screen, grid)[:2]
 
 
 def grid_current(ohms: ArrayLike, grid: ArrayLike) -> tuple[Array, Array]:
@@ -117,21 +117,15 @@ def zener_current(breakdown: ArrayLike, ohms: ArrayLike, volts: ArrayLike) -> tu
     """
     forward, conductance = silicon_current(ZENER_SATURATION, ZENER_SLOPE, volts)
     ohms = np.maximum(ohms, SMALLEST_ZENER_OHMS)
-    x = -(np.asarray(volts, dtype=float) + breakdown) / KNEE
+    x = -(np.asarray(volts, dtype=float) + np.asarray(breakdown, dtype=float)) / KNEE
     return forward - KNEE * softplus(x) / ohms, conductance + logistic(x) / ohms
 
 
 def _triode(
-    mu: ArrayLike,
-    ex: ArrayLike,
-    kg1: ArrayLike,
-    kp: ArrayLike,
-    kvb: ArrayLike,
-    plate: Array,
-    grid: Array,
+    parameters: Sequence[ArrayLike], plate: Array, grid: Array
 ) -> tuple[Array, Array, Array]:
     """Plate current and its derivatives by plate and grid voltage."""
-    mu, ex, kg1, kp, kvb = (np.asarray(p, dtype=float) for p in (mu, ex, kg1, kp, kvb))
+    mu, ex, kg1, kp, kvb = (np.asarray(p, dtype=float) for p in parameters)
     va = np.maximum(plate, 0.0)
     reach = np.sqrt(kvb + va * va + 1e-12)
     x = kp * (1.0 / mu + grid / reach)
@@ -144,19 +138,10 @@ def _triode(
 
 
 def _pentode(
-    mu: ArrayLike,
-    ex: ArrayLike,
-    kg1: ArrayLike,
-    kg2: ArrayLike,
-    kp: ArrayLike,
-    kvb: ArrayLike,
-    plate: Array,
-    screen: Array,
-    grid: Array,
+    parameters: Sequence[ArrayLike], plate: Array, screen: Array, grid: Array
 ) -> tuple[Array, Array, Array, Array, Array, Array, Array]:
     """Ia, Is, then dIa by plate, screen, grid, then dIs by screen, grid."""
-    mu, ex, kg1, kg2 = (np.asarray(p, dtype=float) for p in (mu, ex, kg1, kg2))
-    kp, kvb = np.asarray(kp, dtype=float), np.asarray(kvb, dtype=float)
+    mu, ex, kg1, kg2, kp, kvb = (np.asarray(p, dtype=float) for p in parameters)
     va = np.maximum(plate, 0.0)
     root = np.sqrt(screen * screen + 4.0)
     vs = np.where(screen > 0.0, 0.5 * (screen + root), 2.0 / (root - np.minimum(screen, 0.0)))
@@ -225,7 +210,7 @@ class Tubes:
         jacobian = np.zeros((self.count, self.count))
         if self._ta.size:
             a, g = self._ta, self._tg
-            current[a], jacobian[a, a], jacobian[a, g] = _triode(*self._triode, volts[a], volts[g])
+            current[a], jacobian[a, a], jacobian[a, g] = _triode(self._triode, volts[a], volts[g])
             current[g], jacobian[g, g] = grid_current(self._triode_grid, volts[g])
         if self._pa.size:
             a, s, g = self._pa, self._ps, self._pg
@@ -237,7 +222,7 @@ class Tubes:
                 jacobian[a, g],
                 jacobian[s, s],
                 jacobian[s, g],
-            ) = _pentode(*self._pentode, volts[a], volts[s], volts[g])
+            ) = _pentode(self._pentode, volts[a], volts[s], volts[g])
             current[g], jacobian[g, g] = grid_current(self._pentode_grid, volts[g])
         return current, jacobian
 
@@ -264,7 +249,8 @@ class Diodes:
         tube: Sequence[TubeDiode],
         zener: Sequence[ZenerDiode],
     ) -> None:
-        self.names = [x.name for x in (*silicon, *tube, *zener)]
+        self.names: list[str] = [x.name for x in silicon]
+        self.names += [x.name for x in tube] + [x.name for x in zener]
         self.count = len(self.names)
         self._silicon = tuple(c[:, None] for c in _columns(silicon, "saturation", "slope"))
         self._tube = tuple(c[:, None] for c in _columns(tube, "perveance"))
@@ -274,13 +260,15 @@ class Diodes:
     def currents(self, volts: Array) -> tuple[Array, Array]:
         """Junction currents and slopes in A and A/V; ``volts`` has shape (count, samples)."""
         first, second = self._ends
+        saturation, slope = self._silicon
         if first == self.count:
-            return silicon_current(*self._silicon, volts)
+            return silicon_current(saturation, slope, volts)
         if first == 0 and second == self.count:
-            return child_current(*self._tube, volts)
+            return child_current(self._tube[0], volts)
+        breakdown, ohms = self._zener
         parts = (
-            silicon_current(*self._silicon, volts[:first]),
-            child_current(*self._tube, volts[first:second]),
-            zener_current(*self._zener, volts[second:]),
+            silicon_current(saturation, slope, volts[:first]),
+            child_current(self._tube[0], volts[first:second]),
+            zener_current(breakdown, ohms, volts[second:]),
         )
         return np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])

@@ -10,9 +10,12 @@ from coldcheck.lint.physics.circuit import (
     Inductor,
     Pentode,
     Resistor,
+    SiliconDiode,
     Source,
     Transformer,
     Triode,
+    TubeDiode,
+    ZenerDiode,
 )
 
 
@@ -53,10 +56,10 @@ def terminals(element: Element) -> tuple[str, ...]:
             return (element.plate, element.grid, element.cathode)
         case Pentode():
             return (element.plate, element.screen, element.grid, element.cathode)
-        case _ if hasattr(element, "a"):
-            return (element.a, element.b)
-        case _:
+        case SiliconDiode() | TubeDiode() | ZenerDiode():
             return (element.anode, element.cathode)
+        case _:
+            return (element.a, element.b)
 
 
 def dc_paths(elements: Iterable[Element]) -> Iterator[tuple[str, str]]:
@@ -98,7 +101,7 @@ def floating_nodes(
                 case Pentode():
                     clusters.join(element.plate, element.cathode)
                     clusters.join(element.screen, element.cathode)
-                case _ if hasattr(element, "anode"):
+                case SiliconDiode() | TubeDiode() | ZenerDiode():
                     clusters.join(element.anode, element.cathode)
                 case _:
                     pass

@@ -70,7 +70,9 @@ _LIMITS = {
 
 def require_numbers(element: Element) -> None:
     """Refuse values no solver can use, by the element's own name."""
-    things = [element, *element.coils] if isinstance(element, Transformer) else [element]
+    things: list[Element | Coil] = [element]
+    if isinstance(element, Transformer):
+        things += element.coils
     for thing in things:
         for name in ("ohms", "farads", "henries", "dc", "peak", "phase", "amperes", *_LIMITS):
             value = getattr(thing, name, None)
@@ -198,10 +200,9 @@ class Network:
             if isinstance(element, Transformer):
                 self.elements |= {coil.name: coil for coil in element.coils}
                 self.ends |= {coil.name: (coil.a, coil.b) for coil in element.coils}
-            elif hasattr(element, "a"):
-                self.ends[element.name] = (element.a, element.b)
-            elif hasattr(element, "anode"):
-                self.ends[element.name] = (element.anode, element.cathode)
+            elif not isinstance(element, Triode | Pentode):
+                first, second = terminals(element)
+                self.ends[element.name] = (first, second)
 
     def _claim(self, element: Element, size: int) -> int:
         """Reserve the current unknowns of an element; how many they are."""

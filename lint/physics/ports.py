@@ -17,8 +17,11 @@ across each diode is begun with and taken away in steps.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from coldcheck.lint.physics.devices import Array, Diodes
+
+Places = NDArray[np.intp]
 
 CONDUCTING = 1e-13
 """Slope in siemens above which a sample of a diode takes part in the linear solve; our choice."""
@@ -59,7 +62,7 @@ class Feedback:
         folded = np.einsum("kij,jk->ik", self._spectrum, spectrum)
         return np.fft.irfft(folded, self._length, axis=1)[:, : self.samples]
 
-    def block(self, port: Array, sample: Array) -> Array:
+    def block(self, port: Places, sample: Places) -> Array:
         """The part of K among the given (port, sample) pairs, shape (a, a)."""
         lag = sample[:, None] - sample[None, :]
         found = self.kernel[lag % self.samples, port[:, None], port[None, :]]
@@ -138,7 +141,7 @@ class Feedback:
             port, sample = np.nonzero(slope > CONDUCTING)
             conductance = slope[port, sample]
             system = np.eye(port.size) + self.block(port, sample) * conductance
-            answer = np.linalg.inv(system) if damped else system
+            answer = np.asarray(np.linalg.inv(system) if damped else system)
             step = self._correction(miss, (port, sample), conductance, answer, damped)
             pulse = settled * np.max(np.abs(current))
             if np.linalg.norm(step) <= 100.0 * settled * (1.0 + np.linalg.norm(v)) and np.all(
@@ -163,7 +166,7 @@ class Feedback:
     def _correction(
         self,
         miss: Array,
-        active: tuple[Array, Array],
+        active: tuple[Places, Places],
         conductance: Array,
         answer: Array,
         inverted: bool,

@@ -84,7 +84,7 @@ def cold_start(circuit: Circuit, cycles: int = 50, samples: int = 128) -> Start:
         2.0 * stepper.step
     )
     return Start(
-        time=np.arange(solution.shape[1]) * stepper.step,
+        time=stepper.step * np.arange(solution.shape[1], dtype=float),
         network=network,
         solution=solution,
         charging=charging,

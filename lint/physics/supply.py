@@ -245,7 +245,7 @@ def _state(
     ripple = network.tube_ports @ waves - volts[:, None]
     cycle = 2.0 * np.pi / network.omega
     return PeriodicState(
-        time=np.arange(samples) * (cycle / samples),
+        time=(cycle / samples) * np.arange(samples, dtype=float),
         network=network,
         solution=waves,
         charging=charging,

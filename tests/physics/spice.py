@@ -1,0 +1,253 @@
+"""The same circuit for ngspice: a deck with our equations, run in batch, read back by our names.
+
+Tubes and diodes become behavioural current sources with the very formulas of
+:mod:`coldcheck.lint.physics.devices`, so what differs is only how the equations are solved.
+Transformers are a core node w (volts per turn ratio): each coil is a controlled voltage source
+driven by w, and feeds its ampere-turns back into it; there a magnetising inductance, or nearly
+nothing, carries them.
+"""
+
+from __future__ import annotations
+
+import math
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from coldcheck.lint.physics import devices
+from coldcheck.lint.physics.circuit import (
+    Capacitor,
+    Circuit,
+    CurrentLoad,
+    Inductor,
+    Pentode,
+    Resistor,
+    SiliconDiode,
+    Source,
+    Transformer,
+    Triode,
+    TubeDiode,
+    ZenerDiode,
+)
+from coldcheck.lint.physics.floating import terminals
+
+SETTINGS = ".options reltol=1e-5 abstol=1e-10 vntol=1e-7 gmin=1e-13 itl1=1000 itl4=200 method=gear"
+SETTLING = " cshunt=1e-12"
+"""A picofarad at every node: without it a winding that hangs on blocked diodes stops ngspice."""
+
+
+class SpiceFailed(Exception):
+    """ngspice was not found, complained, or gave no data; the message is its output."""
+
+
+@dataclass(frozen=True)
+class Run:
+    """What ngspice found: ``time`` (samples,) in seconds, empty for an operating point."""
+
+    time: np.ndarray
+    vectors: Mapping[str, np.ndarray]
+    deck: Deck
+
+    def volts(self, node: str) -> np.ndarray:
+        """Voltage of a node to ground, (samples,)."""
+        number = self.deck.nodes[node]
+        return self.vectors[f"v({number})"] if number else np.zeros(len(self.time) or 1)
+
+    def amperes(self, name: str) -> np.ndarray:
+        """Current of a source, inductor or coil from a to b, (samples,)."""
+        return self.vectors[f"i({self.deck.sensors[name]})"]
+
+    def cycle(self, end: float, length: float, points: int = 4000) -> Run:
+        """The cycle that ends at a time, on an even grid, ngspice's own steps being uneven."""
+        time = end - length + length * np.arange(1, points + 1) / points
+        vectors = {name: np.interp(time, self.time, v) for name, v in self.vectors.items()}
+        return Run(time, vectors, self.deck)
+
+
+class Deck:
+    """Lines of a circuit; ``nodes`` and ``sensors`` tell which number or element is whose."""
+
+    def __init__(self, circuit: Circuit, initial: Mapping[str, float], steady: bool) -> None:
+        self.circuit, self.initial, self.steady = circuit, initial, steady
+        self.nodes: dict[str, int] = {circuit.ground: 0}
+        for element in circuit.elements:
+            for node in terminals(element):
+                self.nodes.setdefault(node, len(self.nodes))
+        self._spare = len(self.nodes)
+        self.sensors: dict[str, str] = {}
+        self.lines: list[str] = []
+        for k, element in enumerate(circuit.elements, 1):
+            self.lines.extend(self._element(k, element))
+
+    def _extra(self) -> int:
+        self._spare += 1
+        return self._spare - 1
+
+    def _start(self, name: str) -> str:
+        return f" IC={self.initial.get(name, 0.0)!r}"
+
+    def _element(self, k: int, element: object) -> Iterator[str]:
+        at = self.nodes
+        match element:
+            case Resistor():
+                yield f"R{k} {at[element.a]} {at[element.b]} {element.ohms!r}"
+            case Capacitor():
+                start = self._start(element.name)
+                yield f"C{k} {at[element.a]} {at[element.b]} {element.farads!r}{start}"
+            case Inductor():
+                inner, sensed = self._extra(), self._extra()
+                self.sensors[element.name] = f"vs{k}"
+                yield f"Vs{k} {at[element.a]} {sensed} 0"
+                yield f"L{k} {sensed} {inner} {element.henries!r}{self._start(element.name)}"
+                yield f"R{k} {inner} {at[element.b]} {element.ohms!r}"
+            case Source():
+                self.sensors[element.name] = f"vs{k}"
+                wave = f"DC {element.dc!r}"
+                if element.peak and not self.steady:
+                    hz, degrees = self.circuit.mains_hz, math.degrees(element.phase)
+                    wave = f"SIN({element.dc!r} {element.peak!r} {hz!r} 0 0 {degrees!r})"
+                yield f"Vs{k} {at[element.a]} {at[element.b]} {wave}"
+            case CurrentLoad():
+                yield f"I{k} {at[element.a]} {at[element.b]} DC {element.amperes!r}"
+            case Transformer():
+                yield from self._transformer(k, element)
+            case SiliconDiode():
+                inner = self._extra()
+                yield f"R{k} {at[element.anode]} {inner} {max(element.ohms, 1e-6)!r}"
+                law = _silicon(f"v({inner},{at[element.cathode]})", element)
+                yield f"B{k} {inner} {at[element.cathode]} I={law}"
+            case TubeDiode():
+                a, c = at[element.anode], at[element.cathode]
+                yield f"B{k} {a} {c} I={element.perveance!r}*pow(max(v({a},{c}),0),1.5)"
+            case ZenerDiode():
+                a, c = at[element.anode], at[element.cathode]
+                yield f"B{k} {a} {c} I={_zener(f'v({a},{c})', element)}"
+            case Triode():
+                a, g, c = (at[n] for n in terminals(element))
+                yield f"B{k} {a} {c} I={_triode(f'v({a},{c})', f'v({g},{c})', element)}"
+                yield f"Bg{k} {g} {c} I={_grid(f'v({g},{c})', element.law.grid_ohms)}"
+            case Pentode():
+                a, s, g, c = (at[n] for n in terminals(element))
+                emission, knee = _pentode(f"v({a},{c})", f"v({s},{c})", f"v({g},{c})", element)
+                yield f"B{k} {a} {c} I=2*{emission}/{element.law.kg1!r}*{knee}"
+                yield f"Bs{k} {s} {c} I=2*{emission}/{element.law.kg2!r}"
+                yield f"Bg{k} {g} {c} I={_grid(f'v({g},{c})', element.law.grid_ohms)}"
+
+    def _transformer(self, k: int, transformer: Transformer) -> Iterator[str]:
+        core = self._extra()
+        for j, coil in enumerate(transformer.coils):
+            ratio = coil.turns / transformer.coils[0].turns
+            sensed, inner = self._extra(), self._extra()
+            self.sensors[coil.name] = f"vs{k}_{j}"
+            yield f"Vs{k}_{j} {self.nodes[coil.a]} {sensed} 0"
+            yield f"R{k}_{j} {sensed} {inner} {max(coil.ohms, 1e-6)!r}"
+            yield f"E{k}_{j} {inner} {self.nodes[coil.b]} {core} 0 {ratio!r}"
+            yield f"F{k}_{j} 0 {core} Vs{k}_{j} {ratio!r}"
+        if transformer.magnetising is not None:
+            yield f"L{k} {core} 0 {transformer.magnetising!r}{self._start(transformer.name)}"
+        elif self.steady:
+            yield f"Vw{k} {core} 0 0"
+        else:
+            yield f"R{k} {core} 0 1e9"
+
+
+def operating_point(circuit: Circuit) -> Run:
+    """Every source at its dc value."""
+    return _run(Deck(circuit, {}, steady=True), ".op")
+
+
+def transient(
+    circuit: Circuit, stop: float, step: float, initial: Mapping[str, float] | None = None
+) -> Run:
+    """From ``initial`` to ``stop`` seconds in steps of at most ``step``.
+
+    ``initial``: volts of capacitors, amperes of inductors, magnetising amperes (seen at the first
+    coil) of transformers, by name; what is not named starts at 0.
+    """
+    deck = Deck(circuit, initial or {}, steady=False)
+    return _run(deck, f".tran {step!r} {stop!r} 0 {step!r} uic")
+
+
+def _run(deck: Deck, analysis: str) -> Run:
+    program = shutil.which("ngspice")
+    if program is None:
+        raise SpiceFailed("ngspice is not installed")
+    saved = [f"v({n})" for n in range(1, len(deck.nodes))] + [
+        f"i({s})" for s in deck.sensors.values()
+    ]
+    settings = SETTINGS if deck.steady else SETTINGS + SETTLING
+    asked = [settings, ".save " + " ".join(saved), analysis, ".end"]
+    text = ["* made by the tests", *deck.lines, *asked]
+    with tempfile.TemporaryDirectory() as folder:
+        source, raw = Path(folder, "deck.cir"), Path(folder, "out.raw")
+        source.write_text("\n".join(text) + "\n")
+        done = subprocess.run(
+            [program, "-b", "-r", str(raw), str(source)],
+            capture_output=True,
+            check=False,
+            text=True,
+            timeout=120,
+            cwd=folder,
+        )
+        if not raw.exists() or "aborted" in done.stdout + done.stderr:
+            raise SpiceFailed(done.stdout[-1500:] + done.stderr[-1500:])
+        vectors = _read(raw.read_bytes())
+    time = vectors.pop("time", np.zeros(0))
+    return Run(time, vectors, deck)
+
+
+def _read(raw: bytes) -> dict[str, np.ndarray]:
+    """Vectors of a binary raw file: header lines, then doubles point by point."""
+    header, _, data = raw.partition(b"Binary:\n")
+    lines = header.decode().splitlines()
+    count = next(int(x.split(":")[1]) for x in lines if x.startswith("No. Variables"))
+    first = lines.index("Variables:") + 1
+    names = [line.split()[1].lower() for line in lines[first : first + count]]
+    table = np.frombuffer(data, dtype=np.float64)
+    table = table[: table.size // count * count].reshape(-1, count)
+    return {name: table[:, k].copy() for k, name in enumerate(names)}
+
+
+def _softplus(x: str) -> str:
+    return f"(max({x},0)+ln(1+exp(-abs({x}))))"
+
+
+def _grid(volts: str, ohms: float) -> str:
+    return f"{devices.KNEE!r}/{ohms!r}*{_softplus(f'{volts}/{devices.KNEE!r}')}"
+
+
+def _triode(plate: str, grid: str, tube: Triode) -> str:
+    law = tube.law
+    va = f"max({plate},0)"
+    soft = _softplus(f"({law.kp!r}*({1 / law.mu!r}+{grid}/sqrt({law.kvb!r}+{va}*{va}+1e-12)))")
+    return f"{2 / law.kg1!r}*pow({va}/{law.kp!r}*{soft},{law.ex!r})"
+
+
+def _pentode(plate: str, screen: str, grid: str, tube: Pentode) -> tuple[str, str]:
+    law = tube.law
+    vs = f"(0.5*({screen}+sqrt({screen}*{screen}+4)))"
+    soft = _softplus(f"({law.kp!r}*({1 / law.mu!r}+{grid}/{vs}))")
+    return f"pow({vs}/{law.kp!r}*{soft},{law.ex!r})", f"atan(max({plate},0)/{law.kvb!r})"
+
+
+def _exponential(volts: str, saturation: float, slope: float) -> str:
+    knee = slope * math.log(devices.TANGENT / saturation + 1.0)
+    conductance = (devices.TANGENT + saturation) / slope
+    below = f"{saturation!r}*(exp(min({volts},{knee!r})/{slope!r})-1)"
+    return f"({below}+{conductance!r}*max({volts}-{knee!r},0))"
+
+
+def _silicon(volts: str, diode: SiliconDiode) -> str:
+    return _exponential(volts, diode.saturation, diode.slope)
+
+
+def _zener(volts: str, diode: ZenerDiode) -> str:
+    ohms = max(diode.ohms, devices.SMALLEST_ZENER_OHMS)
+    backward = _softplus(f"(-({volts}+{diode.volts!r})/{devices.KNEE!r})")
+    forward = _exponential(volts, devices.ZENER_SATURATION, devices.ZENER_SLOPE)
+    return f"{forward}-{devices.KNEE / ohms!r}*{backward}"
