@@ -261,13 +261,15 @@ def _advice(given: str, kind: Unit) -> str:
 
 
 def _meant(given: str, kind: Unit) -> str:
-    """Names the quantity the text would be elsewhere, or the prefix that is misspelt."""
+    """Names the quantity the text would be elsewhere, or the unit in its right capitals."""
     match = _DECIMAL.fullmatch(given)
     if match is None:
         return ""
     ending = match[4] or ""
-    if "K" + ending[1:] == ending and "k" + ending[1:] in SUFFIXES[kind.symbol]:
-        return "; the prefix for thousands is a small k"
+    # M and m are never traded for one another: they differ by a factor of a thousand million.
+    same = [text for text in SUFFIXES[kind.symbol] if text.casefold() == ending.casefold()]
+    if ending and len(same) == 1 and ending[0] not in "Mm":
+        return f'; capitals matter, write "{same[0]}"'
     for other in UNITS.values():
         if other is not kind and ending in SUFFIXES[other.symbol]:
             return f"; this reads as {other.what}"

@@ -105,7 +105,10 @@ REFUSED = [
     ("\u0663\u0660\u0660 V", "V", "digits 0 to 9"),
     ("\uff13\uff10 V", "V", "digits 0 to 9"),
     ("90 mA", "V", "this reads as a current"),
-    ("1 KV", "V", "small k"),
+    ("1 KV", "V", 'capitals matter, write "kV"'),
+    ("47 nf", "F", 'capitals matter, write "nF"'),
+    ("50 HZ", "Hz", 'capitals matter, write "Hz"'),
+    ("10 MA", "A", "a current such as"),
     ("nan", "ohm", "a resistance such as"),
     ("inf V", "V", "a voltage such as"),
     ("1e999 V", "V", "a voltage such as"),
@@ -135,6 +138,12 @@ def test_doubtful_text_is_refused_with_advice(text: str, unit: str, says: str) -
     assert says in caught.value.expected
     assert caught.value.expected.startswith(UNITS[unit].what)
     assert len(caught.value.found) <= 32
+
+
+def test_large_and_small_m_are_never_traded() -> None:
+    with pytest.raises(QuantityError) as caught:
+        parse("10 MA", "A")
+    assert "write" not in caught.value.expected
 
 
 def test_an_error_prints_in_one_clean_line() -> None:
