@@ -98,6 +98,7 @@ def test_a_second_definition_points_at_its_key_and_names_the_first(
         (b"a = " + b"9" * 5000, "a number of thousands of digits"),
         (b"a = 0x" + b"f" * 9000, "a number beyond 64 bits"),
         (b"a = [{b = 9223372036854775808}]", "a number beyond 64 bits"),
+        (b"a = -9223372036854775809", "a number beyond 64 bits"),
         (b"a = " + b"[" * 10**5, "tables nested more than 32 deep"),
         (b"a = " + b"{a=" * 10**5, "tables nested more than 32 deep"),
         (b"a" + b".a" * 10**5 + b" = 1", "tables nested more than 32 deep"),
@@ -119,6 +120,11 @@ def test_a_good_document_is_read_with_positions() -> None:
     assert raw == {"format": 1, "parts": {"R1": "47k"}}
     assert positions.key(("format",)) == (1, 1, 1, 7)
     assert positions.value(("parts", "R1")) == (3, 6, 3, 11)
+
+
+def test_every_64_bit_number_is_read() -> None:
+    raw, _ = read_text(b"a = 9223372036854775807\nb = -9223372036854775808", "amp.toml")
+    assert raw == {"a": 2**63 - 1, "b": -(2**63)}
 
 
 def test_fifty_megabytes_are_refused_unread(

@@ -203,6 +203,13 @@ def test_a_double_triode_with_a_centre_tapped_heater() -> None:
     assert (parallel.volts, parallel.amperes, parallel.between) == (6.3, 0.3, ((4, 5), (9,)))
 
 
+def test_an_electrode_with_several_pins_is_named_by_the_lowest() -> None:
+    kind = known("6AQ5A")
+    assert kind.pins_of("grid") == (1, 7)
+    assert kind.sections[0].electrodes["grid"] == 1
+    assert known("0A2").pins_of("cathode") == (2, 4, 7)
+
+
 def test_published_limits_in_si_units() -> None:
     """GE 6V6-GT ET-T914, Philips EL34 and EF86, RCA 6CG7, Mullard GZ34 basing."""
     expected = {
