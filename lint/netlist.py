@@ -382,7 +382,7 @@ class _Writer:
                     raise Missing(
                         f"perveance of rectifier {spec.type}", (*part.path, "type"), part.subject
                     )
-                yield TubeDiode(name, plate, cathode, law["perveance"])
+                yield TubeDiode(name, plate, cathode, law.parameters["perveance"])
             elif self.setting.tubes:
                 grid = pins.get("grid")
                 if law is None or grid is None:
@@ -394,10 +394,10 @@ class _Writer:
                         part.subject,
                     )
                 if section.kind == "triode":
-                    yield Triode(name, plate, grid, cathode, TriodeLaw(**law))
+                    yield Triode(name, plate, grid, cathode, TriodeLaw(**law.parameters))
                 else:
                     screen = pins.get("screen") or plate
-                    yield Pentode(name, plate, screen, grid, cathode, PentodeLaw(**law))
+                    yield Pentode(name, plate, screen, grid, cathode, PentodeLaw(**law.parameters))
 
     def _cathode(self, part: PartUse, pins: Mapping[str, str | None]) -> str | None:
         """The cathode's net, or the middle of the filament where there is no cathode."""

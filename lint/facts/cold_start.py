@@ -24,7 +24,7 @@ class ColdStart:
 
     def __init__(self, design: Design) -> None:
         mains = design.document.site.mains
-        volts = mains.voltage * (1.0 + mains.tolerance / 100.0)
+        volts = mains.voltage * (1.0 + mains.tolerance)
         self._netlist = netlist(design, Setting(volts, tubes=False))
 
     @property

@@ -73,7 +73,7 @@ class Warm:
     def __init__(self, design: Design) -> None:
         self._design = design
         mains = design.document.site.mains
-        part = mains.tolerance / 100.0
+        part = mains.tolerance
         self.mains: Mapping[str, float] = {
             "low": mains.voltage * (1.0 - part),
             "nominal": mains.voltage,
