@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Generic, TypeVar, cast
 
 from coldcheck.schemas.reference import TubeType
 
@@ -15,12 +15,12 @@ from coldcheck.lint.model import DocumentPath, Subject
 from coldcheck.schemas.build import Chassis, Hole, Seat, Wire, WireType
 from coldcheck.schemas.document import Document
 from coldcheck.schemas.parts import (
-    AnyPart,
     Choke,
     GroundBus,
     Inlet,
     MainsTransformer,
     OutputTransformer,
+    Part,
     Potentiometer,
     Switch,
     TerminalStrip,
@@ -31,12 +31,16 @@ METAL = "chassis"
 """The reserved name of the chassis metal, as a net and as a tie point."""
 
 
+Spec = TypeVar("Spec", bound=Part, covariant=True)
+Kind = TypeVar("Kind", bound=Part)
+
+
 @dataclass(frozen=True, slots=True)
-class PartUse:
+class Use(Generic[Spec]):
     """A part in its place: what it is, the nets its terminals are on, where it is soldered."""
 
     ref: str
-    spec: AnyPart
+    spec: Spec
     path: DocumentPath
     ends: Mapping[str, str]
     """Terminal to net."""
@@ -52,6 +56,10 @@ class PartUse:
 
     def net(self, terminal: str) -> str | None:
         return self.ends.get(terminal)
+
+
+PartUse = Use[Part]
+"""A part of any kind."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,9 +111,10 @@ class Design:
     def hole_subject(self, hole: str) -> Subject:
         return Subject("hole", hole, ("holes", hole))
 
-    def of(self, *kinds: type) -> Iterator[PartUse]:
+    def of(self, *kinds: type[Kind]) -> Iterator[Use[Kind]]:
         """Parts of the given kinds, in order of reference."""
-        return (part for part in self.parts.values() if isinstance(part.spec, kinds))
+        found = (part for part in self.parts.values() if isinstance(part.spec, kinds))
+        return cast(Iterator[Use[Kind]], found)
 
     def raw_at(self, path: DocumentPath) -> object:
         """What the document says at a path, as written; None where it says nothing."""
@@ -126,7 +135,7 @@ def natural(ref: str) -> tuple[str, int, str]:
     return letters, int(digits or 0), rest
 
 
-def tie_points(spec: AnyPart, kind: TubeType | None) -> tuple[str, ...]:
+def tie_points(spec: Part, kind: TubeType | None) -> tuple[str, ...]:
     """Names of the points of a part that something can be soldered to."""
     if isinstance(spec, Tube):
         return tuple(str(pin) for pin in socket_pins(kind))

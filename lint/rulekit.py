@@ -37,7 +37,7 @@ from coldcheck.lint.model import (
 from coldcheck.lint.printing import figure
 
 if TYPE_CHECKING:
-    from coldcheck.lint.design import Design, PartUse
+    from coldcheck.lint.design import Design, PartUse, Use
     from coldcheck.lint.facts.cold_start import ColdStart
     from coldcheck.lint.facts.exposed import Exposed
     from coldcheck.lint.facts.faults import Faults
@@ -191,6 +191,7 @@ __all__ = [
     "SignalGround",
     "Source",
     "Subject",
+    "Use",
     "Verdict",
     "Verdicts",
     "Warm",
@@ -213,6 +214,6 @@ class FactName:
 
 
 def __getattr__(name: str) -> type[FactName]:
-    if name in NEEDS or name == "PartUse":
+    if name in NEEDS or name in ("PartUse", "Use"):
         return FactName
     raise AttributeError(name)

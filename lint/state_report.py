@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -37,7 +38,7 @@ def state_json(path: str | Path) -> Table:
         "format": 1,
         "project": design.document.project.name,
         "mains": {"volts": mains.voltage, "hertz": mains.frequency, "percent": mains.tolerance},
-        "warm": {level: _told(lambda at=level: _warm(study, at)) for level in LEVELS},
+        "warm": {level: _told(functools.partial(_warm, study, level)) for level in LEVELS},
         "cold_start": _told(lambda: _cold(design, study.get("ColdStart"))),
         "discharge": _told(lambda: _discharge(study.get("OffStates"))),
         "faults": _told(lambda: _faults(study.get("Faults"))),

@@ -8,8 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from coldcheck.lint.design import Design, PartUse
-from coldcheck.lint.facts.signal_ground import ground_nets
+from coldcheck.lint.design import Design, PartUse, Use
 from coldcheck.lint.facts.warm import State
 from coldcheck.lint.graphs.schematic import Body, Schematic
 from coldcheck.lint.model import Datum, Subject
@@ -68,23 +67,21 @@ def _shorts(
     design: Design, schematic: Schematic
 ) -> Iterator[tuple[str, Subject, tuple[str, str]]]:
     for part in design.of(MainsTransformer):
-        spec = part.spec
-        assert isinstance(spec, MainsTransformer)
-        for name, winding in spec.windings.items():
+        for name, winding in part.spec.windings.items():
             if max(winding.voltage) >= HT_VOLTS:
                 end = "ct" if len(winding.voltage) == 2 else "2"
                 a, b = part.net(f"{name}.1"), part.net(f"{name}.{end}")
                 if a is not None and b is not None:
                     half = "one half of " if end == "ct" else ""
                     yield f"{half}the {name} winding of {part.ref} shorted", part.subject, (a, b)
-    for part in reservoirs(design, schematic):
-        a, b = (part.ends[t] for t in part.spec.terminals())
-        yield f"{part.ref} shorted", part.subject, (a, b)
+    for cap in reservoirs(design, schematic):
+        a, b = (cap.ends[t] for t in cap.spec.terminals())
+        yield f"{cap.ref} shorted", cap.subject, (a, b)
 
 
-def reservoirs(design: Design, schematic: Schematic) -> list[PartUse]:
+def reservoirs(design: Design, schematic: Schematic) -> list[Use[Capacitor]]:
     """Capacitors from a rectifier's output to ground."""
-    ground = ground_nets(design)
+    ground = schematic.ground()
     fed = {
         net
         for section in schematic.sections.values()

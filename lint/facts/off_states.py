@@ -12,10 +12,9 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from coldcheck.lint.design import Design, PartUse
+from coldcheck.lint.design import Design, Use
 from coldcheck.lint.facts.cold_start import ColdStart
 from coldcheck.lint.facts.mains_side import make as _mains_side
-from coldcheck.lint.facts.signal_ground import ground_nets
 from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.model import Datum, Missing
 from coldcheck.lint.netlist import Setting, netlist
@@ -43,7 +42,7 @@ class OffState:
 class Held:
     """One capacitor and what is left in it."""
 
-    part: PartUse
+    part: Use[Capacitor]
     start: float
     """Volts at mains off: the largest of cold start and warm."""
     joules: float
@@ -86,7 +85,6 @@ def make(design: Design, schematic: Schematic, cold: ColdStart) -> OffStates:
             states,
         )
         for part in parts
-        if isinstance(part.spec, Capacitor)
     )
     return OffStates(held, states, cold.rests_on)
 
@@ -111,7 +109,7 @@ def _states(
         if standing not in seen:
             seen.add(standing)
             yield _solve(design, standing, None, starts)
-    for ref in _series_parts(design):
+    for ref in _series_parts(design, schematic):
         yield _solve(design, (), ref, starts)
 
 
@@ -126,9 +124,9 @@ def _standings(
             yield tuple(one if at == other else c[0] for other, c in enumerate(choices))
 
 
-def _series_parts(design: Design) -> Iterator[str]:
+def _series_parts(design: Design, schematic: Schematic) -> Iterator[str]:
     """Chokes, and resistors that feed one smoothed net from another."""
-    ground = ground_nets(design)
+    ground = schematic.ground()
     smoothed = {
         net
         for part in design.of(Capacitor)
