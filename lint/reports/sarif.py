@@ -68,6 +68,10 @@ def report(
     run: Json = {
         "tool": {"driver": {"name": "coldcheck", "version": version, "rules": rules}},
         "columnKind": "unicodeCodePoints",
+        "artifacts": [
+            {"location": {"uri": uri(file, base)}, "roles": ["analysisTarget"]}
+            for file in (*(review.file for review in reviews), *(file for file, _ in unread))
+        ],
         "invocations": [
             {
                 "executionSuccessful": not crashes and not unread,

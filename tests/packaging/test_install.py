@@ -45,7 +45,7 @@ def works_from(site: Path, tmp_path: Path, tree: Path) -> None:
     )
     assert Path(where.strip()).is_relative_to(site)
     assert coldcheck("--version") == f"coldcheck {__version__}\n"
-    shipped = [path.stem for path in sorted((tree / "projects").glob("*.toml"))]
+    shipped = sorted(path.stem for path in (tree / "projects").glob("*.toml"))
     assert [line.split()[0] for line in coldcheck("demos").splitlines()] == shipped
     text = (tree / "projects" / f"{shipped[0]}.toml").read_text(encoding="utf-8")
     assert coldcheck("demos", shipped[0]) == text
