@@ -13,7 +13,7 @@ from typing import Any
 
 from coldcheck.schemas.reference import TubeType, tube
 
-from coldcheck.lint.design import METAL, Design, PartUse, WireUse, natural, socket_pins, tie_points
+from coldcheck.lint.design import METAL, Design, PartUse, Use, WireUse, natural, socket_pins, tie_points
 from coldcheck.lint.model import DocumentPath
 from coldcheck.schemas.build import Seat, Wire
 from coldcheck.schemas.document import Document
@@ -279,7 +279,7 @@ class _Builder:
             base = ("schematic", ref) if ref in self.document.schematic else path
             if self.document.channel is not None and base == path and path[0] == "channel":
                 base = ("channel", "schematic", path[2])
-            parts[ref] = PartUse(
+            parts[ref] = Use(
                 ref,
                 spec,
                 path,
