@@ -49,12 +49,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _apology(error: Exception) -> str:
-    """One line on a fault of ours: what it was and where."""
+    """One line on a fault of ours: what it was, and where our code was last seen."""
     import traceback
 
-    where = "an unknown place"
-    if frames := traceback.extract_tb(error.__traceback__):
-        where = f"{os.path.relpath(frames[-1].filename, _home())}:{frames[-1].lineno}"
+    where, home = "an unknown place", _home() + os.sep
+    for frame in traceback.extract_tb(error.__traceback__):
+        if frame.filename.startswith(home):
+            where = f"{frame.filename.removeprefix(home)}:{frame.lineno}"
     return (
         f"sorry, {type(error).__name__} at {where}. This is a fault in coldcheck, not in the "
         "design, and the work was not finished; COLDCHECK_TRACE=1 shows the whole of it."

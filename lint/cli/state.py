@@ -10,9 +10,8 @@ from coldcheck.lint.cli.arguments import use_colour, use_width
 
 
 def run(options: argparse.Namespace) -> int:
-    from coldcheck.lint.state_report import state_json, state_text
-
     from coldcheck.lint.read.errors import InputError
+    from coldcheck.lint.state_report import state_json, state_text
 
     try:
         if options.form == "json":
