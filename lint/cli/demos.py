@@ -25,9 +25,8 @@ def run(options: argparse.Namespace) -> int:
         return CLEAN
     name = options.name.removesuffix(SUFFIX)
     if name not in names:
-        raise Refusal(
-            f"there is no demo {options.name!r}.{nearest(name, names)} `coldcheck demos` lists them."
-        )
+        meant = nearest(name, names)
+        raise Refusal(f"there is no demo {options.name!r}.{meant} `coldcheck demos` lists them.")
     # As bytes: what is piped to a review must not depend on the terminal's encoding.
     sys.stdout.flush()
     sys.stdout.buffer.write(_data(home, name))

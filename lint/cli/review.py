@@ -1,4 +1,4 @@
-"""``coldcheck review``: each document is read, judged and reported; the worst decides the status."""
+"""``coldcheck review``: read, judge and report each document; the worst decides the status."""
 
 from __future__ import annotations
 

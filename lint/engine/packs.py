@@ -94,7 +94,7 @@ def installed(search: list[str] | None = None) -> Installed:
             continue
         try:
             modules = rule_modules(value)
-        except (Exception, SystemExit) as error:  # noqa: BLE001 - a pack may raise anything
+        except (Exception, SystemExit) as error:
             notes.append(f"rule pack {name!r} was left out: {_what(error)} importing {value}")
             continue
         rules, troubles = _importable(modules, name)
@@ -165,7 +165,7 @@ def _importable(modules: list[str], pack: str) -> tuple[tuple[RuleModule, ...], 
     for module in modules:
         try:
             importlib.import_module(module)
-        except (Exception, SystemExit) as error:  # noqa: BLE001 - a pack may raise anything
+        except (Exception, SystemExit) as error:
             rule = rule_name(module, pack)
             notes.append(f"rule {rule} was left out: {_what(error)} importing {module}")
         else:

@@ -88,13 +88,13 @@ def passed(review: Review) -> str:
         for finding in review.passes
         if finding.rule in rules
     }
-    line = "no rule passed on all it looked at" if review.passes else "no rule passed"
-    if rules:
-        line = f"{count(len(rules), 'rule')} passed on {count(len(subjects), 'subject')}"
-    partly = {finding.rule for finding in review.passes} - rules
+    partly = len({finding.rule for finding in review.passes} - rules)
+    if not rules:
+        return f"{count(partly, 'rule')} passed, on some subjects." if partly else "No rule passed."
+    line = f"{count(len(rules), 'rule')} passed on {count(len(subjects), 'subject')}"
     if partly:
-        line += f"; {count(len(partly), 'other')} passed on some subjects and not on all"
-    return line[0].upper() + line[1:] + "."
+        line += f"; {count(partly, 'other')} passed on some subjects and not on all"
+    return line + "."
 
 
 def verdict(review: Review) -> str:
