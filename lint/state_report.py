@@ -37,7 +37,7 @@ def state_json(path: str | Path) -> Table:
     return {
         "format": 1,
         "project": design.document.project.name,
-        "mains": {"volts": mains.voltage, "hertz": mains.frequency, "percent": mains.tolerance},
+        "mains": {"volts": mains.voltage, "hertz": mains.frequency, "tolerance": mains.tolerance},
         "warm": {level: _told(functools.partial(_warm, study, level)) for level in LEVELS},
         "cold_start": _told(lambda: _cold(design, study.get("ColdStart"))),
         "discharge": _told(lambda: _discharge(study.get("OffStates"))),
@@ -156,7 +156,7 @@ def _lines(told: Table) -> Iterator[str]:
     yield f"Computed state of {told['project']}"
     yield (
         f"mains {_show(mains['volts'], 'V')} {_show(mains['hertz'], 'Hz')},"
-        f" {mains['percent']:g} % either way"
+        f" {_show(mains['tolerance'], '%')} either way"
     )
     yield from _chart(told["warm"])
     nominal, high = told["warm"]["nominal"], told["warm"]["high"]

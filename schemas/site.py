@@ -40,6 +40,16 @@ class Mains(Chapter):
     frequency: Hertz
     tolerance: Percent
 
+    @property
+    def low(self) -> float:
+        """The lowest rms voltage to live with."""
+        return self.voltage * (1.0 - self.tolerance)
+
+    @property
+    def high(self) -> float:
+        """The highest rms voltage to survive."""
+        return self.voltage * (1.0 + self.tolerance)
+
 
 class SignalSource(Chapter):
     level: Volts

@@ -23,9 +23,8 @@ class ColdStart:
     name = "cold start, mains high"
 
     def __init__(self, design: Design) -> None:
-        mains = design.document.site.mains
-        volts = mains.voltage * (1.0 + mains.tolerance)
-        self._netlist = netlist(design, Setting(volts, tubes=False))
+        high = design.document.site.mains.high
+        self._netlist = netlist(design, Setting(high, tubes=False))
 
     @property
     def rests_on(self) -> tuple[Datum, ...]:

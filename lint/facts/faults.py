@@ -46,8 +46,7 @@ class Faults:
 
 def make(design: Design, schematic: Schematic) -> Faults:
     """Short each HT winding and each reservoir in turn, tubes cold, and solve the supply."""
-    mains = design.document.site.mains
-    volts = mains.voltage * (1.0 - mains.tolerance)
+    volts = design.document.site.mains.low
     cases: list[Fault] = []
     data: tuple[Datum, ...] = ()
     for name, about, pair in _shorts(design, schematic):

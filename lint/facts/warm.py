@@ -73,11 +73,10 @@ class Warm:
     def __init__(self, design: Design) -> None:
         self._design = design
         mains = design.document.site.mains
-        part = mains.tolerance
         self.mains: Mapping[str, float] = {
-            "low": mains.voltage * (1.0 - part),
+            "low": mains.low,
             "nominal": mains.voltage,
-            "high": mains.voltage * (1.0 + part),
+            "high": mains.high,
         }
 
     @functools.cached_property
