@@ -14,7 +14,7 @@ from commands import ROOT, missing, run
 README = ROOT / "README.md"
 BLOCK = re.compile(r"(<!-- report:([a-z0-9-]+) -->\n)(.*?)(<!-- end -->)", re.DOTALL)
 SHOWN = 3
-"""Findings shown; the whole report would bury the rest of the page."""
+"""Findings shown, each of another rule; the whole report would bury the rest of the page."""
 
 
 def coldcheck(*arguments: str) -> subprocess.CompletedProcess[str]:
@@ -23,10 +23,15 @@ def coldcheck(*arguments: str) -> subprocess.CompletedProcess[str]:
 
 
 def excerpt(report: str) -> str:
-    """The opening, the gravest findings and the verdict, with a mark where lines are left out."""
-    paragraphs = report.rstrip("\n").split("\n\n")
-    verdict = next(one for one in paragraphs if one.startswith("Verdict\n"))
-    return "\n\n".join([*paragraphs[: 2 + SHOWN], "  ...", verdict])
+    """The opening, the gravest finding of a few rules, and the verdict; dots for what is left out."""
+    opening, heading, *rest = report.rstrip("\n").split("\n\n")
+    shown: dict[str, str] = {}
+    for paragraph in rest:
+        rule = re.search(r"^    Rule: +(\S+)", paragraph, re.MULTILINE)
+        if rule is not None and len(shown) < SHOWN:
+            shown.setdefault(rule[1], paragraph)
+    verdict = next(one for one in rest if one.startswith("Verdict\n"))
+    return "\n\n".join([opening, heading, *shown.values(), "  ...", verdict])
 
 
 def test_the_report_shown_is_the_report_printed() -> None:
@@ -48,9 +53,14 @@ def test_the_report_shown_is_the_report_printed() -> None:
 
 
 def test_an_excerpt_says_where_it_leaves_out() -> None:
-    head = "Review\nf\n\nFindings\n\n  A: 1\n\n  B: 2\n\n  C: 3\n\n"
-    report = f"{head}  D: 4\n\nVerdict\n  no\n\nCaution\n"
-    assert excerpt(report) == f"{head}  ...\n\nVerdict\n  no"
+    found = [
+        f"  WARNING: C{number}.\n    Rule:      a/{rule}" for number, rule in enumerate("wwxyzz")
+    ]
+    report = "\n\n".join(["Review\nf", "Findings", *found, "Verdict\n  no", "Caution\n  x\n"])
+    shown = [found[0], found[2], found[3]]
+    assert excerpt(report) == "\n\n".join(
+        ["Review\nf", "Findings", *shown, "  ...", "Verdict\n  no"]
+    )
 
 
 def test_the_commands_it_names_exist() -> None:
