@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 
-from coldcheck.lint.design import METAL, Design, PartUse
-from coldcheck.lint.graphs.schematic import Schematic, Section
+from coldcheck.lint.design import METAL, Design, PartUse, WireUse
+from coldcheck.lint.graphs.schematic import Body, Schematic, Section
 from coldcheck.lint.graphs.wiring import ExposedMetal, Joint, Link, Wiring
 from coldcheck.lint.model import Missing
 from coldcheck.schemas.parts import ChassisBond, Inlet
@@ -23,8 +24,30 @@ class Way:
     """Protective conductors and fixings from the earth pin to it; None when there is no way."""
     conducting: tuple[Link, ...] | None
     """Any conductor at all, signal wiring included."""
+    fixing: str | None
+    """How the lug that first lands on metal is held: "own screw" and so on; None when not said."""
     lifted: tuple[str | Section, ...]
     """Where only a part joins it (switch, fuse, resistor): the way through the schematic."""
+
+    @property
+    def landing(self) -> Link | None:
+        """The link of the protective way that first lands on metal."""
+        for link in self.earthed or ():
+            if any(end.startswith(METAL) for end in (link.a, link.b)):
+                return link
+        return None
+
+    @property
+    def wires(self) -> tuple[WireUse, ...]:
+        """Wires of the protective way, from the earth pin on."""
+        found = (link.wire for link in self.earthed or () if link.wire is not None)
+        return tuple({wire.ref: wire for wire in found}.values())
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """Parts the way through the schematic passes, bonds left out."""
+        passed = (step for step in self.lifted if isinstance(step, Section))
+        return tuple(dict.fromkeys(s.part for s in passed if s.body is not Body.METAL))
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +63,7 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> Exposed:
     """Follow protective conductors from the inlet's earth pin to every exposed piece of metal."""
     inlet = next(design.of(Inlet), None)
     if inlet is None:
-        raise Missing("a mains inlet: a part of kind \"inlet\"", ("parts",))
+        raise Missing('a mains inlet: a part of kind "inlet"', ("parts",))
     pin = f"{inlet.ref}.PE"
     earthed = wiring.reach(pin, lambda link: _protective(design, pin, link))
     conducting = wiring.reach(pin, lambda link: True)
@@ -48,11 +71,14 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> Exposed:
     ways = []
     for metal in wiring.exposed:
         lifted: tuple[str | Section, ...] = ()
-        if metal.node not in conducting and earth_net is not None:
+        joined = wiring.group_of(METAL)
+        if metal.node not in conducting and metal.node in joined and earth_net is not None:
             lifted = schematic.path(earth_net, METAL, lambda section: section.part != inlet.ref)
-        ways.append(
-            Way(metal, earthed.get(metal.node), conducting.get(metal.node), lifted)
-        )
+        way = Way(metal, earthed.get(metal.node), conducting.get(metal.node), None, lifted)
+        bond = design.parts.get(way.landing.subject.name) if way.landing is not None else None
+        if bond is not None and isinstance(bond.spec, ChassisBond):
+            way = dataclasses.replace(way, fixing=bond.spec.fixing)
+        ways.append(way)
     return Exposed(inlet, pin, tuple(ways))
 
 

@@ -2,12 +2,38 @@
 
 from __future__ import annotations
 
+import dataclasses
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from coldcheck.lint.design import Design, PartUse
+from coldcheck.lint.design import METAL, Design, PartUse
 from coldcheck.lint.graphs.schematic import Body, Schematic, Section
 from coldcheck.lint.model import Missing
-from coldcheck.schemas.parts import Inlet
+from coldcheck.schemas.parts import Capacitor, Connector, Inlet
+
+
+@dataclass(frozen=True, slots=True)
+class Escape:
+    """A conductive way from the mains to something a person touches, past no isolation."""
+
+    pole: str
+    """"line" or "neutral"."""
+    way: tuple[str | Section, ...]
+    """Net, section, net, ...; one net alone where the pole's net is itself touched."""
+    touched: str
+    """What is reached, as a reader would say it."""
+    amperes: float | None = None
+    """What a capacitor lets out at nominal mains, 2 pi f C V; None for other parts."""
+
+    @property
+    def by(self) -> Section | None:
+        """The part that lets it out: the first on the way that is no fuse or switch."""
+        return next((s for s in self.sections if s.body not in _THROUGH), None)
+
+    @property
+    def sections(self) -> tuple[Section, ...]:
+        return tuple(step for step in self.way if isinstance(step, Section))
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,8 +51,11 @@ class MainsSide:
     """Fuses in the line conductor, nearest the inlet first."""
     neutral_fuses: tuple[str, ...]
     earth_fuses: tuple[str, ...]
+    line_switches: tuple[str, ...]
+    neutral_switches: tuple[str, ...]
     primaries: tuple[str, ...]
     """Transformers fed from the mains."""
+    escapes: tuple[Escape, ...]
 
     @property
     def fuse(self) -> str | None:
@@ -45,9 +74,7 @@ def make(design: Design, schematic: Schematic) -> MainsSide:
     inlet = inlets[0]
     line, neutral = inlet.net("L"), inlet.net("N")
     if line is None or neutral is None:
-        raise Missing(
-            f"nets on L and N of {inlet.ref}", ("schematic", inlet.ref), inlet.subject
-        )
+        raise Missing(f"nets on L and N of {inlet.ref}", ("schematic", inlet.ref), inlet.subject)
     open_line = schematic.reach(line, lambda s: s.body is Body.SWITCH)
     unfused = {s.ref: s for net in open_line for s in schematic.at(net) if s.body is not Body.FUSE}
     live = schematic.reach(line, lambda s: s.body in _THROUGH)
@@ -66,22 +93,25 @@ def make(design: Design, schematic: Schematic) -> MainsSide:
         neutral,
         live | cold,
         tuple(unfused[ref] for ref in sorted(unfused)),
-        _fuses(schematic, line),
-        _fuses(schematic, neutral),
+        _met(schematic, line, Body.FUSE),
+        _met(schematic, neutral, Body.FUSE),
         tuple(sorted({s.part for s in on_earth if s.body is Body.FUSE})),
+        _met(schematic, line, Body.SWITCH),
+        _met(schematic, neutral, Body.SWITCH),
         tuple(sorted(coils)),
+        tuple(_escapes(design, schematic, line, neutral, earth)),
     )
 
 
-def _fuses(schematic: Schematic, start: str) -> tuple[str, ...]:
-    """Fuses reached from a net by fuses and switches, in the order they are met."""
+def _met(schematic: Schematic, start: str, body: Body) -> tuple[str, ...]:
+    """Fuses, or switches, reached from a net by fuses and switches, in the order they are met."""
     found: dict[str, None] = {}
     seen, edge = {start}, [start]
     while edge:
         following: list[str] = []
         for net in edge:
             for section in schematic.at(net):
-                if section.body is Body.FUSE:
+                if section.body is body:
                     found.setdefault(section.part)
                 if section.body in _THROUGH:
                     fresh = [other for other in section.nets if other not in seen]
@@ -89,3 +119,64 @@ def _fuses(schematic: Schematic, start: str) -> tuple[str, ...]:
                     following += fresh
         edge = following
     return tuple(found)
+
+
+def _escapes(
+    design: Design, schematic: Schematic, line: str, neutral: str, earth: str | None
+) -> Iterator[Escape]:
+    """The shortest conductive way out by each part that lets one out.
+
+    Windings are apart from one another, so only a transformer is not crossed; class Y capacitors
+    are made to stand between mains and touchable metal, and are not crossed either.
+    """
+    touched = _touched(design, schematic, earth)
+    ways: dict[str, tuple[str, tuple[str | Section, ...]]] = {
+        net: (pole, (net,)) for pole, net in (("line", line), ("neutral", neutral))
+    }
+    out: set[str] = set()
+    for net, (pole, way) in ways.items():
+        if net in touched:
+            yield Escape(pole, way, touched[net])
+    edge = [net for net in ways if net not in touched]
+    while edge:
+        following: list[str] = []
+        for here in edge:
+            pole, so_far = ways[here]
+            for section in schematic.at(here):
+                for net in section.nets if not _class_y(design, section) else ():
+                    way = (*so_far, section, net)
+                    if net in touched:
+                        escape = Escape(pole, way, touched[net])
+                        by = (escape.by or section).part
+                        if by not in out:
+                            out.add(by)
+                            yield dataclasses.replace(escape, amperes=_leak(design, by))
+                    elif net not in ways:
+                        ways[net] = pole, way
+                        following.append(net)
+        edge = following
+
+
+def _touched(design: Design, schematic: Schematic, earth: str | None) -> dict[str, str]:
+    """Nets a person can touch, and what each is called."""
+    touched = {METAL: "the chassis"}
+    for part in design.of(Connector):
+        if isinstance(part.spec, Connector) and part.spec.role != "power":
+            for contact, net in part.ends.items():
+                touched.setdefault(net, f"contact {contact} of {part.ref}")
+    touched |= {net: f"signal ground ({net})" for net in schematic.ground()}
+    if earth is not None:
+        touched[earth] = f"protective earth ({earth})"
+    return touched
+
+
+def _class_y(design: Design, section: Section) -> bool:
+    spec = design.parts[section.part].spec
+    return isinstance(spec, Capacitor) and (spec.safety_class or "").startswith("Y")
+
+
+def _leak(design: Design, ref: str) -> float | None:
+    spec, mains = design.parts[ref].spec, design.document.site.mains
+    if not isinstance(spec, Capacitor):
+        return None
+    return 2.0 * math.pi * mains.frequency * spec.value * mains.voltage

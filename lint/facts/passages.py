@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from coldcheck.lint.design import Design, PartUse
+from coldcheck.lint.design import METAL, Design, PartUse
 from coldcheck.lint.facts.mains_side import MainsSide
 from coldcheck.lint.facts.mains_side import make as _mains_side
-from coldcheck.lint.graphs.schematic import Schematic
+from coldcheck.lint.graphs.schematic import DC, Body, Schematic
 from coldcheck.lint.graphs.wiring import Wiring
 from coldcheck.lint.model import Missing, Subject
 from coldcheck.schemas.build import Hole, WireType
@@ -16,7 +18,10 @@ from coldcheck.schemas.reference import wire_style
 
 # Seven strands lie within 1.134 times the diameter of the solid wire of the same area: geometry
 # of one strand ringed by six, (3 / sqrt(7)).
-STRANDED = 3.0 / 7.0**0.5
+STRANDED = 3.0 / math.sqrt(7.0)
+HIGH = 60.0
+"""Volts; IEC 62368-1 Table 4, ES1 limit for dc (as restated by testers)."""
+CARRIES = DC | {Body.DIODE}
 METALS = ("aluminium", "steel", "copper", "brass")
 
 
@@ -27,6 +32,8 @@ class Conductor:
     name: str
     subject: Subject
     mains: bool
+    live: bool
+    """At mains, or on the high-voltage side: what a winding above 60 V feeds."""
     diameter: float | None
     """Over its insulation, in metres; None when the wire type does not say."""
 
@@ -43,6 +50,16 @@ class Passage:
     @property
     def mains(self) -> bool:
         return any(conductor.mains for conductor in self.conductors)
+
+    @property
+    def live(self) -> bool:
+        return any(conductor.live for conductor in self.conductors)
+
+    @property
+    def bundle(self) -> float | None:
+        """Diameter of what passes it, in metres; None when one of them is not known."""
+        known = [c.diameter for c in self.conductors if c.diameter is not None]
+        return bundle_diameter(known) if len(known) == len(self.conductors) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +78,8 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> Passages:
     """Sort conductors by the hole they pass; raises Missing when there is no chassis."""
     if design.chassis is None:
         raise Missing("the chassis: its material and sheet thickness", ("chassis",))
-    mains = _mains_points(design, schematic, wiring)
+    mains = _soldered(design, wiring, _mains_nets(design, schematic))
+    live = mains | _soldered(design, wiring, _high_nets(design, schematic))
     through: dict[str, list[Conductor]] = {}
     bare: list[Conductor] = []
     unplaced: list[PartUse] = []
@@ -70,6 +88,7 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> Passages:
             wire.ref,
             wire.subject,
             not mains.isdisjoint(wire.run),
+            not live.isdisjoint(wire.run),
             outer_diameter(wire.type),
         )
         for hole in wire.through:
@@ -81,11 +100,11 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> Passages:
         if part.leads and part.seat is None:
             unplaced.append(part)
         elif part.leads and _outside(design, f"{part.ref}.frame"):
-            for hole, conductor in _leads(design, part, mains):
-                if hole is None:
+            for taken, conductor in _leads(design, part, mains, live):
+                if taken is None:
                     bare.append(conductor)
                 else:
-                    through.setdefault(hole, []).append(conductor)
+                    through.setdefault(taken, []).append(conductor)
     holes = tuple(
         Passage(name, hole, design.hole_subject(name), tuple(through[name]))
         for name, hole in design.holes.items()
@@ -97,11 +116,33 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> Passages:
     )
 
 
+# Smallest circle round n equal circles, in their diameters: exact for 2 to 7 (geometry), best
+# packings known for 8 to 12 (Graham, Lubachevsky, Nurmela, Ostergard 1998, from memory).
+AROUND = (0.0, 1.0, 2.0, 2.155, 2.414, 2.701, 3.0, 3.0, 3.305, 3.613, 3.813, 3.924, 4.030)
+LOOSE = 1.2
+"""Above twelve: 1.2 times the square root of their number, larger than any packing known."""
+
+
+def bundle_diameter(diameters: Sequence[float]) -> float:
+    """Diameter in metres of the circle that round wires of these diameters pass through.
+
+    Unequal wires are taken as equal ones of the same total area, but never less than the two
+    thickest side by side.
+
+    >>> round(bundle_diameter([2.0, 2.0, 2.0]), 2)
+    4.31
+    """
+    count = len(diameters)
+    around = AROUND[count] if count < len(AROUND) else LOOSE * math.sqrt(count)
+    alike = math.sqrt(sum(d * d for d in diameters) / count)
+    return max(around * alike, sum(sorted(diameters)[-2:]))
+
+
 def outer_diameter(kind: WireType) -> float | None:
     """Diameter over the insulation in metres, as given or from the size and the style's wall."""
     if kind.diameter is not None:
         return kind.diameter
-    solid = 2.0 * (kind.size / 3.141592653589793) ** 0.5
+    solid = 2.0 * math.sqrt(kind.size / math.pi)
     if kind.bare:
         return solid
     style = wire_style(kind.style) if kind.style is not None else None
@@ -109,7 +150,7 @@ def outer_diameter(kind: WireType) -> float | None:
 
 
 def _leads(
-    design: Design, part: PartUse, mains: frozenset[str]
+    design: Design, part: PartUse, mains: frozenset[str], live: frozenset[str]
 ) -> list[tuple[str | None, Conductor]]:
     seat = part.seat
     assert seat is not None
@@ -123,6 +164,7 @@ def _leads(
             f"{part.ref} {terminal} lead",
             part.subject,
             f"{part.ref}.{terminal}" in mains,
+            f"{part.ref}.{terminal}" in live,
             outer_diameter(kind) if kind is not None else None,
         )
         found.append((hole, conductor))
@@ -140,13 +182,45 @@ def _outside(design: Design, point: str) -> bool:
     return isinstance(part.spec, MainsTransformer | OutputTransformer | Choke)
 
 
-def _mains_points(design: Design, schematic: Schematic, wiring: Wiring) -> frozenset[str]:
-    """Tie points at mains potential, bare lugs on the way included."""
+def _soldered(design: Design, wiring: Wiring, nets: Iterable[str]) -> frozenset[str]:
+    """Tie points joined to any terminal of the nets, bare lugs on the way included."""
+    ends = {f"{ref}.{t}" for net in nets for ref, t in design.nets[net]}
+    return frozenset(
+        point for group in wiring.joined() if not ends.isdisjoint(group) for point in group
+    )
+
+
+def _mains_nets(design: Design, schematic: Schematic) -> frozenset[str]:
     try:
         side: MainsSide = _mains_side(design, schematic)
     except Missing:
         return frozenset()
-    live = {f"{ref}.{t}" for net in side.nets for ref, t in design.nets[net]}
-    return frozenset(
-        point for group in wiring.joined() if not live.isdisjoint(group) for point in group
-    )
+    return side.nets
+
+
+def _high_nets(design: Design, schematic: Schematic) -> frozenset[str]:
+    """Nets fed by a winding above 60 V, up to where ground ends them.
+
+    Followed through rectifiers and every other part but amplifying tubes and capacitors, so a
+    divider's tap counts too: what is doubtful is treated as live.
+    """
+    end = schematic.ground() | {METAL}
+    high = {
+        net
+        for part in design.of(MainsTransformer)
+        for name, winding in part.spec.windings.items()
+        if max(winding.voltage) > HIGH
+        for terminal, net in part.ends.items()
+        if terminal.startswith(f"{name}.")
+    } - end
+    edge = sorted(high)
+    while edge:
+        for section in schematic.at(edge.pop()):
+            part = design.parts[section.part]
+            rectifier = part.tube is not None and all(s.kind == "diode" for s in part.tube.sections)
+            if section.body in CARRIES or rectifier:
+                nets = part.ends.values() if rectifier else section.nets
+                fresh = set(nets) - high - end
+                high |= fresh
+                edge += sorted(fresh)
+    return frozenset(high)

@@ -8,7 +8,6 @@ from coldcheck.lint.design import METAL, Design
 from coldcheck.lint.facts.places import Point3, place_of
 from coldcheck.lint.graphs.schematic import DC, Schematic
 from coldcheck.lint.graphs.wiring import Joint, Link, Wiring
-from coldcheck.schemas.parts import Capacitor
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,24 +39,9 @@ class SignalGround:
     loops: tuple[GroundLoop, ...]
 
 
-def ground_nets(design: Design) -> frozenset[str]:
-    """Nets that the negative ends of electrolytic capacitors return to, two of them at least.
-
-    Where only one electrolytic is fitted, its return is ground.  Common practice, no source.
-    """
-    returns: dict[str, int] = {}
-    for part in design.of(Capacitor):
-        if part.spec.kind == "capacitor" and part.spec.dielectric == "electrolytic":
-            net = part.net("-")
-            if net is not None:
-                returns[net] = returns.get(net, 0) + 1
-    most = max(returns.values(), default=0)
-    return frozenset(net for net, count in returns.items() if count >= min(2, most))
-
-
 def make(design: Design, schematic: Schematic, wiring: Wiring) -> SignalGround:
     """Find ground conductors, their links to the chassis, and every loop among them."""
-    nets = ground_nets(design)
+    nets = schematic.ground()
     earthed = schematic.reach(METAL, lambda section: section.body in DC)
     points = {f"{ref}.{t}" for net in nets for ref, t in design.nets[net] if t != METAL}
     conductors: set[str] = {METAL}
@@ -72,9 +56,7 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> SignalGround:
         if METAL in (link.a, link.b) and (link.a in inside or link.b in inside)
     )
     loops = [
-        loop
-        for links in wiring.loops(conductors)
-        if (loop := _loop(design, links)) is not None
+        loop for links in wiring.loops(conductors) if (loop := _loop(design, links)) is not None
     ]
     return SignalGround(nets, bonds, bool(nets & earthed), tuple(loops))
 

@@ -15,7 +15,6 @@ import networkx as nx
 from coldcheck.lint.design import METAL, Design, PartUse
 from coldcheck.lint.model import Missing
 from coldcheck.schemas.parts import (
-    AnyPart,
     Bridge,
     Capacitor,
     ChassisBond,
@@ -26,6 +25,7 @@ from coldcheck.schemas.parts import (
     Led,
     MainsTransformer,
     OutputTransformer,
+    Part,
     Potentiometer,
     Resistor,
     Switch,
@@ -70,6 +70,7 @@ class Section:
     name: str
     body: Body
     nets: tuple[str, ...]
+    """In order of terminals; a diode's anode comes first."""
     position: str = ""
     """For a switch: the position in which it joins its nets."""
 
@@ -79,6 +80,9 @@ NetNode = tuple[str, str]
 
 class Schematic:
     """The schematic graph with the walks a review needs."""
+
+    metal = METAL
+    """The chassis, as a net."""
 
     def __init__(self, design: Design) -> None:
         self.design = design
@@ -109,19 +113,32 @@ class Schematic:
                             edge.append(other)
         return frozenset(seen)
 
+    def dc(self, net: str) -> frozenset[str]:
+        """Nets joined to ``net`` by what passes dc both ways: no capacitor, diode or tube."""
+        return self.reach(net, lambda section: section.body in DC)
+
     def path(
         self, start: str, goal: str, through: Callable[[Section], bool]
     ) -> tuple[str | Section, ...]:
-        """The shortest way from net to net: net, section, net, ...; empty when there is none."""
-        admitted = [
-            node for node in self.graph if node[0] == "net" or through(self.sections[node[1]])
-        ]
-        view = self.graph.subgraph(admitted)
-        a, b = ("net", start), ("net", goal)
-        if a not in view or b not in view or not nx.has_path(view, a, b):
+        """The shortest way from net to net: net, section, net, ...; empty when there is none.
+
+        Of ways equally short, the one met first in order of part names: never of net names, so
+        that renaming a net changes no finding.
+        """
+        if start not in self.design.nets or goal not in self.design.nets:
             return ()
-        steps = min(nx.all_shortest_paths(view, a, b))
-        return tuple(name if kind == "net" else self.sections[name] for kind, name in steps)
+        ways: dict[str, tuple[str | Section, ...]] = {start: (start,)}
+        edge = [start]
+        while edge and goal not in ways:
+            following: list[str] = []
+            for here in edge:
+                for section in self.at(here):
+                    for other in section.nets if through(section) else ():
+                        if other not in ways:
+                            ways[other] = (*ways[here], section, other)
+                            following.append(other)
+            edge = following
+        return ways.get(goal, ())
 
     def at(self, net: str) -> tuple[Section, ...]:
         """Sections with a terminal on a net, in order of name."""
@@ -133,6 +150,19 @@ class Schematic:
     def of(self, part: str) -> tuple[Section, ...]:
         """The sections of a part."""
         return tuple(s for s in self.sections.values() if s.part == part)
+
+    def ground(self) -> frozenset[str]:
+        """Signal ground: nets that electrolytic capacitors return their negative ends to.
+
+        Two capacitors at least; where only one is fitted, its return.  Common practice, no source.
+        """
+        returns: dict[str, int] = {}
+        for part in self.design.of(Capacitor):
+            net = part.net("-")
+            if net is not None:
+                returns[net] = returns.get(net, 0) + 1
+        most = max(returns.values(), default=0)
+        return frozenset(net for net, count in returns.items() if count >= min(2, most))
 
     def same_potential(self) -> dict[str, str]:
         """Net -> the first name of the nets it is one with through chassis bonds."""
@@ -159,11 +189,10 @@ def sections(part: PartUse) -> Iterator[Section]:
     elif isinstance(spec, Switch):
         for position, pairs in spec.positions.items():
             for pair in pairs:
-                ends = [part.net(end) for end in pair.split("-")]
-                if None not in ends:
-                    nets = _unique([net for net in ends if net is not None])
+                joined = _on_nets(part, *pair.split("-"))
+                if len(joined) == 2:
                     ref = f"{part.ref} {position} {pair}"
-                    yield Section(ref, part.ref, pair, Body.SWITCH, nets, position)
+                    yield Section(ref, part.ref, pair, Body.SWITCH, _unique(joined), position)
     elif isinstance(spec, ChassisBond):
         net = part.net("lug")
         if net is not None:
@@ -171,18 +200,18 @@ def sections(part: PartUse) -> Iterator[Section]:
     elif isinstance(spec, Bridge):
         for ac in ("ac1", "ac2"):
             for pole in ("+", "-"):
-                nets = [n for n in (part.net(ac), part.net(pole)) if n is not None]
+                nets = _on_nets(part, *((ac, pole) if pole == "+" else (pole, ac)))
                 if len(nets) == 2:
                     name = f"{ac}{pole}"
                     yield Section(f"{part.ref} {name}", part.ref, name, Body.DIODE, _unique(nets))
     else:
         body = _BODIES.get(type(spec))
-        nets = [net for net in (part.net(t) for t in spec.terminals()) if net is not None]
+        nets = _on_nets(part, *spec.terminals())
         if body is not None and nets:
             yield Section(part.ref, part.ref, "", body, _unique(nets))
 
 
-_BODIES: dict[type[AnyPart], Body] = {
+_BODIES: dict[type[Part], Body] = {
     Resistor: Body.RESISTOR,
     Potentiometer: Body.RESISTOR,
     Lamp: Body.RESISTOR,
@@ -204,8 +233,8 @@ def _tube_sections(part: PartUse) -> Iterator[Section]:
         yield Section(part.ref, part.ref, "", Body.TUBE, nets)
         return
     for section in kind.sections:
-        pins = [str(pin) for _electrode, pin in sorted(section.electrodes.items())]
-        nets = _unique([part.ends[pin] for pin in pins if pin in part.ends])
+        found = [electrode_net(part, name, section.number) for name in sorted(section.electrodes)]
+        nets = _unique([net for net in found if net is not None])
         name = "" if len(kind.sections) == 1 else f"section {section.number}"
         if nets:
             yield Section(f"{part.ref} {name}".strip(), part.ref, name, Body.TUBE, nets)
@@ -218,8 +247,26 @@ def _tube_sections(part: PartUse) -> Iterator[Section]:
         yield Section(f"{part.ref} heater", part.ref, "heater", Body.HEATER, _unique(heated))
 
 
+def electrode_pins(part: PartUse, electrode: str, section: int) -> tuple[int, ...]:
+    """Pins of an electrode of one section, those joined inside the bulb included."""
+    assert part.tube is not None
+    own = part.tube.pins_of(f"{electrode}_{section}")
+    return own or part.tube.pins_of(electrode)
+
+
+def electrode_net(part: PartUse, electrode: str, section: int) -> str | None:
+    """The net an electrode is on, by whichever of its pins is used; None when it is left open."""
+    pins = (str(pin) for pin in electrode_pins(part, electrode, section))
+    return next((part.ends[pin] for pin in pins if pin in part.ends), None)
+
+
 HEATED = ("heater", "heater_tap", "filament", "heater_cathode")
 """Electrodes that heater current flows through."""
+
+
+def _on_nets(part: PartUse, *terminals: str) -> list[str]:
+    """The nets of those of the terminals that are on one."""
+    return [part.ends[terminal] for terminal in terminals if terminal in part.ends]
 
 
 def _unique(nets: list[str]) -> tuple[str, ...]:

@@ -132,28 +132,37 @@ class Wiring:
     def loops(self, points: Iterable[str]) -> list[tuple[Link, ...]]:
         """A smallest set of closed loops among ``points``: each is its links in order round."""
         inside = self.graph.subgraph(points)
-        plain: nx.Graph[str] = nx.Graph()
+        # numbers for names: sets of names come in an order that differs from run to run
+        number = {point: at for at, point in enumerate(sorted(inside))}
+        plain: nx.Graph[int] = nx.Graph()
+        by_number: dict[int, Link] = {}
         for a, b, name in sorted(inside.edges(keys=True)):
             if a != b:
                 # a node in the middle of every link keeps parallel wires apart
-                plain.add_edge(a, f"~{name}")
-                plain.add_edge(f"~{name}", b)
-        by_name = {f"~{link.name}": link for link in self.links}
+                middle = len(number) + len(by_number)
+                by_number[middle] = inside.edges[a, b, name]["link"]
+                plain.add_edge(number[a], middle)
+                plain.add_edge(middle, number[b])
         rounds = []
         for cycle in nx.minimum_cycle_basis(plain):
-            names = [node for node in _in_order(plain.subgraph(cycle)) if node in by_name]
-            rounds.append(tuple(by_name[name] for name in names))
+            ring = _in_order(plain.subgraph(cycle))
+            rounds.append(tuple(by_number[node] for node in ring if node in by_number))
         return sorted(rounds, key=lambda links: (len(links), [link.name for link in links]))
 
 
-def _in_order(ring: nx.Graph[str]) -> list[str]:
-    """Nodes of a ring in the order they are met, from the smallest name on."""
+def _in_order(ring: nx.Graph[int]) -> list[int]:
+    """Nodes of a ring in the order they are met, from the smallest on."""
     start = min(ring)
     order, here, before = [start], min(ring[start]), start
     while here != start:
         order.append(here)
         here, before = next(n for n in sorted(ring[here]) if n != before), here
     return order
+
+
+def metallic(design: Design) -> bool:
+    """Whether the chassis conducts; taken for granted where the document does not describe it."""
+    return design.chassis is None or design.chassis.material not in ("wood", "plastic")
 
 
 def _links(design: Design) -> Iterable[Link]:
@@ -168,7 +177,8 @@ def _links(design: Design) -> Iterable[Link]:
                 name = f"{ref} span {at}"
                 yield Link(name, f"{ref}.{at}", f"{ref}.{at + 1}", Joint.BUS, subject)
         for point, metal, joint in _touching(spec, ref):
-            yield Link(f"{point} {joint.value}", point, metal, joint, subject)
+            if metal != METAL or metallic(design):
+                yield Link(f"{point} {joint.value}", point, metal, joint, subject)
     if design.chassis is not None:
         for name, cover in sorted(design.chassis.covers.items()):
             if cover.contact == "screws on bare metal":
@@ -205,7 +215,7 @@ def _touching(spec: object, ref: str) -> Iterable[tuple[str, str, Joint]]:
 def _exposed(design: Design) -> Iterable[ExposedMetal]:
     """Metal a person can touch: the chassis, its covers, frames, shells, shafts."""
     about = Subject("chassis", "chassis", ("chassis",))
-    if design.chassis is None or design.chassis.material not in ("wood", "plastic"):
+    if metallic(design):
         yield ExposedMetal(METAL, "the chassis", about)
     if design.chassis is not None:
         for name in sorted(design.chassis.covers):
