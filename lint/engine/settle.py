@@ -95,10 +95,14 @@ def accept(
     found: Sequence[Finding],
     accepts: Sequence[Accept],
     today: datetime.date,
-    known: Callable[[str], bool],
+    judged: Callable[[str], bool | None],
     locate: Locate,
 ) -> list[Finding]:
-    """Mark accepted findings; add one for each acceptance that is expired, unused or unknown."""
+    """Mark accepted findings; add one for each acceptance that is expired, unused or unknown.
+
+    ``judged`` tells of a rule's name whether it was run, and None when there is no such rule:
+    an acceptance of a rule that was not run cannot be called unused.
+    """
     marked: list[Finding] = []
     used: set[int] = set()
     for finding in found:
@@ -117,10 +121,12 @@ def accept(
         expired = entry.until is not None and entry.until < today
         if at in used and not expired:
             continue
+        if judged(entry.rule) is False:
+            continue
         if at in used:
             says = f"the acceptance of {entry.rule} on {entry.about} expired on {entry.until}"
             remedy = "mend the fault, or look at it again and write a new date"
-        elif not known(entry.rule):
+        elif judged(entry.rule) is None:
             says = f"an acceptance names {entry.rule}, which is not a rule"
             remedy = "take the name from `coldcheck rules`"
         else:
