@@ -25,7 +25,7 @@ from coldcheck.lint.physics.circuit import (
     TubeDiode,
     ZenerDiode,
 )
-from coldcheck.lint.physics.devices import Array
+from coldcheck.lint.physics.devices import Array, Diodes
 from coldcheck.lint.physics.matrices import Network
 
 ITERATIONS = 80
@@ -72,6 +72,32 @@ class Equations:
         )
 
 
+class Devices:
+    """All tubes of a network and some of its diodes, as one vector of ports with one law."""
+
+    def __init__(self, network: Network, diodes: Diodes, rows: Array) -> None:
+        self.tubes, self.diodes, self.nodes = network.tubes, diodes, network.nodes
+        self.count = self.tubes.count + diodes.count
+        self.ports = np.vstack([network.tube_ports, rows])
+        self.start = np.concatenate([self.tubes.start, np.zeros(diodes.count)])
+        self.reach = np.concatenate([self.tubes.reach, np.full(diodes.count, 60.0)])
+
+    def law(self, volts: Array) -> tuple[Array, Array]:
+        """Port currents, (count,), and their Jacobian, (count, count)."""
+        split = self.tubes.count
+        if split == self.count:
+            return self.tubes.currents(volts)
+        current, jacobian = np.zeros(self.count), np.zeros((self.count, self.count))
+        current[:split], jacobian[:split, :split] = self.tubes.currents(volts[:split])
+        junction, slope = self.diodes.currents(volts[split:, None])
+        diagonal = np.arange(split, self.count)
+        current[split:], jacobian[diagonal, diagonal] = junction[:, 0], slope[:, 0]
+        return current, jacobian
+
+    def equations(self, matrix: Array, source: Array) -> Equations:
+        return Equations(matrix, source, self.ports, self.law, self.reach, self.nodes)
+
+
 def operating_point(circuit: Circuit) -> Point:
     """Solve a circuit with every source at its dc value.
 
@@ -79,41 +105,20 @@ def operating_point(circuit: Circuit) -> Point:
     NotSolved, naming a node or element, when no solution is found.
     """
     network = Network(circuit)
-    tubes, diodes = network.tubes, network.diodes
-    split = tubes.count
-    total = split + diodes.count
-    diagonal = np.arange(split, total)
-
-    def law(volts: Array) -> tuple[Array, Array]:
-        current, jacobian = np.zeros(total), np.zeros((total, total))
-        current[:split], jacobian[:split, :split] = tubes.currents(volts[:split])
-        junction, slope = diodes.currents(volts[split:, None])
-        current[split:], jacobian[diagonal, diagonal] = junction[:, 0], slope[:, 0]
-        return current, jacobian
-
-    equations = Equations(
-        network.dc,
-        network.steady,
-        np.vstack([network.tube_ports, network.diode_ports]),
-        law,
-        np.concatenate([tubes.reach, np.full(diodes.count, 60.0)]),
-        network.nodes,
-    )
-    start = np.concatenate([tubes.start, np.zeros(diodes.count)])
-    x = solve(network, equations, start)
-    ports = equations.ports @ x
-    return _point(network, x, law(ports)[0])
+    devices = Devices(network, network.diodes, network.diode_ports)
+    x = solve(network, devices.equations(network.dc, network.steady), devices.start)
+    return _point(network, x, devices.law(devices.ports @ x)[0])
 
 
 def solve(network: Network, equations: Equations, start: Array) -> Array:
     """Solution x of the equations from the port voltages ``start``; else raises NotSolved."""
     if not start.size:
         x = _linear(network, equations.matrix, equations.source)
-        return _checked(network, equations, x)
+        return checked(network, x)
     for attempt in (newton, _pseudo_transient, _conductance_stepping, _source_stepping):
         found, x = attempt(network, equations, start)
         if found and np.max(np.abs(equations.residual(x)[: equations.nodes])) < RESIDUAL:
-            return _checked(network, equations, x)
+            return checked(network, x)
     worst = int(np.argmax(np.abs(equations.residual(x)[: equations.nodes])))
     node = network.node_of(worst)
     raise NotSolved(
@@ -208,8 +213,9 @@ def _linear(network: Network, matrix: Array, source: Array) -> Array:
         raise NotSolved(f"the circuit around {name} has no single solution", (name,)) from None
 
 
-def _checked(network: Network, equations: Equations, x: Array) -> Array:
-    volts = np.abs(x[: equations.nodes])
+def checked(network: Network, x: Array) -> Array:
+    """``x`` itself, unless a node of it has run away: then NotSolved is raised."""
+    volts = np.abs(x[: network.nodes])
     if volts.size and not np.max(volts) < RUNAWAY:
         node = network.node_of(int(np.argmax(np.nan_to_num(volts, nan=np.inf))))
         raise NotSolved(f"nothing holds the voltage of node {node}", (node,))

@@ -257,6 +257,18 @@ class Diodes:
         self._zener = tuple(c[:, None] for c in _columns(zener, "volts", "ohms"))
         self._ends = (len(silicon), len(silicon) + len(tube))
 
+    def subset(self, chosen: NDArray[np.bool_]) -> Diodes:
+        """Those chosen, in the same order."""
+        part = Diodes((), (), ())
+        first, second = self._ends
+        part.names = [name for name, here in zip(self.names, chosen, strict=True) if here]
+        part.count = len(part.names)
+        part._silicon = tuple(c[chosen[:first]] for c in self._silicon)
+        part._tube = tuple(c[chosen[first:second]] for c in self._tube)
+        part._zener = tuple(c[chosen[second:]] for c in self._zener)
+        part._ends = (int(chosen[:first].sum()), int(chosen[:second].sum()))
+        return part
+
     def currents(self, volts: Array) -> tuple[Array, Array]:
         """Junction currents and slopes in A and A/V; ``volts`` has shape (count, samples)."""
         first, second = self._ends

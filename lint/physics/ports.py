@@ -16,6 +16,8 @@ across each diode is begun with and taken away in steps.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -38,6 +40,14 @@ on a bridge hangs on leakage currents, and its voltage is as vague as they are."
 HALVINGS = 12
 COARSE = 1e-4
 """The same with an extra conductance across each diode."""
+
+
+class Flow(NamedTuple):
+    """Junction voltages and currents, (p, samples), and whether they were found."""
+
+    found: bool
+    volts: Array
+    amperes: Array
 
 
 class Feedback:
@@ -68,29 +78,30 @@ class Feedback:
         found = self.kernel[lag % self.samples, port[:, None], port[None, :]]
         return found if self.circular else np.where(lag >= 0, found, 0.0)
 
-    def solve(self, diodes: Diodes, opened: Array, start: Array, warm: bool) -> tuple[Array, bool]:
-        """Junction voltages (p, samples), and whether the iteration settled.
+    def solve(self, diodes: Diodes, opened: Array, start: Array, warm: bool) -> Flow:
+        """Junction voltages and currents over the cycle.
 
         ``start`` (p, samples): a guess; ``warm`` when it is the solution of a similar problem.
         """
         if not self.count:
-            return start, True
+            return Flow(True, start, start)
         first, last = SHUNTS
+        flow = Flow(False, start, start)
         if warm or not self._loose or not self.circular:
             for iterations, damped in ((15, False), (60, True)):
-                found, trial = self._shunted(last, diodes, opened, start, iterations, damped)
-                if found:
-                    return trial, True
+                flow = self._shunted(last, diodes, opened, start, iterations, damped)
+                if flow.found:
+                    return flow
         if not self.circular:
-            return trial, False
-        shunt, ratio, v = first, 10.0, start
-        reached = 0.0
+            return flow
+        shunt, ratio, reached = first, 10.0, 0.0
+        flow = Flow(False, start, start)
         for _ in range(60):
-            found, trial = self._shunted(shunt, diodes, opened, v, 20, False)
-            if found:
+            trial = self._shunted(shunt, diodes, opened, flow.volts, 20, False)
+            if trial.found:
+                flow, reached = trial, shunt
                 if shunt <= last:
-                    return trial, True
-                v, reached = trial, shunt
+                    return flow
                 ratio = min(ratio**1.5, 1e3)
             elif not reached:
                 shunt *= 10.0
@@ -98,7 +109,7 @@ class Feedback:
             else:
                 ratio **= 0.5
             shunt = max(last, reached / ratio)
-        return v, False
+        return Flow(False, flow.volts, flow.amperes)
 
     def _shunted(
         self,
@@ -108,7 +119,7 @@ class Feedback:
         start: Array,
         iterations: int,
         damped: bool,
-    ) -> tuple[bool, Array]:
+    ) -> Flow:
         """Solve with ``shunt`` siemens across each diode, the network taking them in."""
         settled = SETTLED if shunt <= SHUNTS[1] else COARSE
         if not self.circular:
@@ -118,7 +129,8 @@ class Feedback:
         opened = np.fft.irfft(np.einsum("kij,jk->ik", inverse, spectrum), self.samples, axis=1)
         kernel = np.fft.irfft(inverse @ self._spectrum, self.samples, axis=0)
         inner = Feedback(kernel, circular=True)
-        return inner._iterate(diodes, opened, start, iterations, settled, damped)
+        flow = inner._iterate(diodes, opened, start, iterations, settled, damped)
+        return Flow(flow.found, flow.volts, flow.amperes + shunt * flow.volts)
 
     def _iterate(
         self,
@@ -128,55 +140,46 @@ class Feedback:
         iterations: int,
         settled: float,
         damped: bool,
-    ) -> tuple[bool, Array]:
+    ) -> Flow:
         """Newton's method in wave steps; ``damped`` by the natural monotonicity test.
 
         That test shortens a step until the correction that would follow it is the smaller one,
         however F is scaled (P. Deuflhard, "Newton Methods for Nonlinear Problems", 2004, 3.3).
+        The currents given back are those of the last linearisation: they fit the network exactly
+        and the diodes to second order, while the converse would be multiplied by the leakage
+        resistance of a winding that hangs on blocked diodes.
         """
         current, slope = diodes.currents(v)
         miss = v - opened + self.drop(current)
         share = 1.0
         for _ in range(iterations):
-            port, sample = np.nonzero(slope > CONDUCTING)
-            conductance = slope[port, sample]
-            system = np.eye(port.size) + self.block(port, sample) * conductance
-            answer = np.asarray(np.linalg.inv(system) if damped else system)
-            step = self._correction(miss, (port, sample), conductance, answer, damped)
-            pulse = settled * np.max(np.abs(current))
-            if np.linalg.norm(step) <= 100.0 * settled * (1.0 + np.linalg.norm(v)) and np.all(
-                np.abs(slope * step) <= pulse + 1e-15
-            ):
-                return True, v + step
+            active = np.nonzero(slope > CONDUCTING)
+            conductance = slope[active]
+            system = np.eye(conductance.size) + self.block(*active) * conductance
+            pull = np.zeros_like(v)
+            pull[active] = conductance * np.linalg.solve(system, miss[active])
+            step = self.drop(pull) - miss
+            pulse = settled * np.max(np.abs(current)) + 1e-15
+            even = 100.0 * settled * (1.0 + np.linalg.norm(v))
+            if np.linalg.norm(step) <= even and np.all(np.abs(slope * step) <= pulse):
+                return Flow(True, v + step, current - pull)
             stretch = 1.0 + self._wave * slope
             size = np.linalg.norm(stretch * step)
             wave = v + self._wave * current
             share = min(1.0, 4.0 * share)
+            inverse = np.linalg.inv(system) if damped else system
             for _ in range(HALVINGS if damped else 1):
                 v = self._unfold(diodes, wave + share * stretch * step)
                 current, slope = diodes.currents(v)
                 miss = v - opened + self.drop(current)
                 if damped:
-                    after = self._correction(miss, (port, sample), conductance, answer, damped)
-                    if np.linalg.norm(stretch * after) <= (1.0 - 0.25 * share) * size:
+                    pull = np.zeros_like(v)
+                    pull[active] = conductance * (inverse @ miss[active])
+                    after = np.linalg.norm(stretch * (self.drop(pull) - miss))
+                    if after <= (1.0 - 0.25 * share) * size:
                         break
                     share *= 0.5
-        return False, v
-
-    def _correction(
-        self,
-        miss: Array,
-        active: tuple[Places, Places],
-        conductance: Array,
-        answer: Array,
-        inverted: bool,
-    ) -> Array:
-        """The Newton step that cancels ``miss``; ``answer`` is its matrix or that inverted."""
-        pull = np.zeros_like(miss)
-        known = miss[active]
-        solved = answer @ known if inverted else np.linalg.solve(answer, known)
-        pull[active] = conductance * solved
-        return self.drop(pull) - miss
+        return Flow(False, v, current)
 
     def _unfold(self, diodes: Diodes, wave: Array) -> Array:
         """The v with v + R f(v) = wave.  From v = wave, Newton's method nears it from one side."""

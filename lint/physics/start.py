@@ -60,18 +60,19 @@ def cold_start(circuit: Circuit, cycles: int = 50, samples: int = 128) -> Start:
     cold = tuple(e for e in circuit.elements if not isinstance(e, drawing))
     network = Network(Circuit(cold, circuit.ground, circuit.mains_hz))
     stepper = _Stepper(network, samples)
+    wave, current = stepper.first()
+    waves, currents = [wave], [current]
     now = before = np.zeros(network.storage.size)
-    waves, currents = [stepper.first()[0]], [stepper.first()[1]]
-    junction = np.full((network.diodes.count, samples), -1.0)
     settled, calm = False, 0
     for _ in range(cycles):
-        wave, current, junction = stepper.cycle(now, before, junction)
-        waves.append(wave)
-        currents.append(current)
-        stored = network.incidence.T @ wave[:, -2:]
-        moved = np.abs(stored[:, 1] - now)
-        before, now = stored[:, 0], stored[:, 1]
-        calm = calm + 1 if np.all(moved <= STILL * np.max(np.abs(stored), initial=0.0)) else 0
+        began, largest = now, 0.0
+        for part in range(stepper.parts):
+            wave, current = stepper.advance(part, now, before)
+            waves.append(wave)
+            currents.append(current)
+            before, now = (network.incidence.T @ wave[:, -2:]).T
+            largest = max(largest, float(np.max(np.abs(now), initial=0.0)))
+        calm = calm + 1 if np.all(np.abs(now - began) <= STILL * largest) else 0
         settled = calm >= 2
         if settled:
             break
@@ -94,13 +95,21 @@ def cold_start(circuit: Circuit, cycles: int = 50, samples: int = 128) -> Start:
 
 
 class _Stepper:
-    """One mains cycle of steps: x = memory @ (4 z - z_before) - entry @ i + source."""
+    """Steps x = memory @ (4 z - z_before) - entry @ i + source, one part of a cycle at a time.
+
+    Parts are whole cycles for one or two diodes, shorter for more, since the cost of a solve
+    grows with the cube of the conducting samples.
+    """
 
     def __init__(self, network: Network, samples: int) -> None:
-        self.network, self.samples = network, samples
+        self.network = network
         self.step = 2.0 * np.pi / network.omega / samples
+        self.parts = 1
+        while self.parts < network.diodes.count / 2 and samples % (16 * self.parts) == 0:
+            self.parts *= 2
+        self.samples = samples // self.parts
         stored, ports = network.incidence, network.diode_ports
-        p, r = ports.shape[0], network.storage.size
+        p, r, q = ports.shape[0], network.storage.size, self.parts
         matrix = network.ac + (stored * (1.5 / self.step * network.storage)) @ stored.T
         columns = [ports.T, stored * (network.storage / (2.0 * self.step))]
         columns.append(np.column_stack([network.steady, network.sine, network.cosine]))
@@ -108,26 +117,26 @@ class _Stepper:
         self.entry, self.memory, given = np.split(solved, [p, p + r], axis=1)
         angle = network.omega * self.step * np.arange(1, samples + 1)
         wave = np.stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
-        self.source = given @ wave
+        self.source = (given @ wave).reshape(network.size, q, self.samples)
         # Columns of the recurrence: an ampere in each diode at the first step, each stored
-        # quantity now, each one step before, and the sources.
-        z = np.concatenate([np.zeros((r, p)), np.eye(r), np.zeros((r, r + 1))], axis=1)
-        past = np.concatenate([np.zeros((r, p + r)), np.eye(r), np.zeros((r, 1))], axis=1)
-        keep = stored.T @ self.memory
-        source = stored.T @ self.source
-        remembered = np.empty((samples, r, p + 2 * r + 1))
-        for k in range(samples):
+        # quantity now, each one step before, and the sources of each part.
+        z = np.concatenate([np.zeros((r, p)), np.eye(r), np.zeros((r, r + q))], axis=1)
+        past = np.concatenate([np.zeros((r, p + r)), np.eye(r), np.zeros((r, q))], axis=1)
+        keep, source = stored.T @ self.memory, np.tensordot(stored.T, self.source, 1)
+        remembered = np.empty((self.samples, r, p + 2 * r + q))
+        for k in range(self.samples):
             remembered[k] = 4.0 * z - past
             past, z = z, keep @ remembered[k]
-            z[:, -1] += source[:, k]
+            z[:, p + 2 * r :] += source[:, :, k]
             if k == 0:
                 z[:, :p] -= stored.T @ self.entry
         response = self.memory @ remembered
-        response[:, :, -1] += self.source.T
+        response[:, :, p + 2 * r :] += self.source.transpose(2, 0, 1)
         response[0, :, :p] -= self.entry
-        self._pulse = np.fft.rfft(response[:, :, :p], 2 * samples, axis=0)
+        self._pulse = np.fft.rfft(response[:, :, :p], 2 * self.samples, axis=0)
         self._state = np.ascontiguousarray(response[:, :, p:])
         self._feedback = Feedback(-ports @ response[:, :, :p], circular=False)
+        self._junction = [np.full((p, self.samples), -1.0)] * q
 
     def first(self) -> tuple[Array, Array]:
         """Unknowns (n, 1) and diode currents (p, 1) right after switch-on."""
@@ -141,32 +150,34 @@ class _Stepper:
         current = self._instant(ports @ entry, ports @ free)
         return free - entry @ current, current
 
-    def cycle(self, now: Array, before: Array, junction: Array) -> tuple[Array, Array, Array]:
-        """Unknowns (n, samples), diode currents and voltages (p, samples) of the next cycle."""
+    def advance(self, part: int, now: Array, before: Array) -> tuple[Array, Array]:
+        """Unknowns (n, samples) and diode currents (p, samples) of the next part of a cycle."""
         network = self.network
         ports, diodes = network.diode_ports, network.diodes
-        free = (self._state @ np.concatenate([now, before, [1.0]])).T
-        junction, found = self._feedback.solve(diodes, ports @ free, junction, warm=True)
+        given = np.eye(self.parts)[part]
+        free = (self._state @ np.concatenate([now, before, given])).T
+        guess = self._junction[part]
+        found, junction, current = self._feedback.solve(diodes, ports @ free, guess, warm=True)
         if not found:
-            return self._march(now, before)
-        current = diodes.currents(junction)[0]
+            return self._march(part, now, before)
+        self._junction[part] = junction
         spectrum = np.fft.rfft(current, 2 * self.samples, axis=1)
         folded = np.einsum("kij,jk->ik", self._pulse, spectrum)
-        wave = free + np.fft.irfft(folded, 2 * self.samples, axis=1)[:, : self.samples]
-        return wave, current, junction
+        return free + np.fft.irfft(folded, 2 * self.samples, axis=1)[:, : self.samples], current
 
-    def _march(self, now: Array, before: Array) -> tuple[Array, Array, Array]:
-        """The same cycle step by step, for when it does not settle as a whole."""
+    def _march(self, part: int, now: Array, before: Array) -> tuple[Array, Array]:
+        """The same step by step, for when it does not settle as a whole."""
         network = self.network
         ports = network.diode_ports
         wave = np.empty((network.size, self.samples))
         current = np.empty((network.diodes.count, self.samples))
         for k in range(self.samples):
-            free = self.memory @ (4.0 * now - before) + self.source[:, k]
+            free = self.memory @ (4.0 * now - before) + self.source[:, part, k]
             current[:, k : k + 1] = self._instant(ports @ self.entry, ports @ free[:, None])
             wave[:, k] = free - self.entry @ current[:, k]
             before, now = now, network.incidence.T @ wave[:, k]
-        return wave, current, ports @ wave
+        self._junction[part] = ports @ wave
+        return wave, current
 
     def _instant(self, impedance: Array, opened: Array) -> Array:
         """Diode currents (p, 1) behind a plain impedance matrix (p, p)."""
@@ -175,8 +186,7 @@ class _Stepper:
             return np.zeros((0, 1))
         feedback = Feedback(impedance[None], circular=True)
         start = np.minimum(opened, 0.0)
-        junction, found = feedback.solve(diodes, opened, start, warm=False)
-        current = diodes.currents(junction)[0]
+        found, junction, current = feedback.solve(diodes, opened, start, warm=False)
         if not found:
             miss = np.abs(junction - opened + impedance @ current)
             name = diodes.names[int(np.argmax(miss))]

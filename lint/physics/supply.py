@@ -1,7 +1,8 @@
 """Mains-driven periodic steady state by partial harmonic balance.
 
-Diodes are solved in the time domain over one cycle, behind a linear network known by its response
-at each harmonic; tubes are solved at their mean voltages and linearised there for ripple.  The
+Rectifiers are solved in the time domain over one cycle, behind a linear network known by its
+response at each harmonic; tubes, and diodes that see steady voltage, are solved at their mean
+voltages and linearised there for ripple.  The
 two solutions feed each other: the rectifiers act on the tubes as a current with a conductance,
 exact to first order, and the tubes on the rectifiers by their linearisation.
 K. S. Kundert, J. K. White, A. Sangiovanni-Vincentelli, "Steady-State Methods for Simulating Analog
@@ -24,13 +25,20 @@ from coldcheck.lint.physics.circuit import (
     Pentode,
     Triode,
 )
-from coldcheck.lint.physics.dc import Equations, solve
+from coldcheck.lint.physics.dc import Devices, checked, solve
 from coldcheck.lint.physics.devices import Array
 from coldcheck.lint.physics.matrices import Network
 from coldcheck.lint.physics.ports import Feedback
 from coldcheck.lint.physics.waves import Waves
 
 Complex = NDArray[np.complex128]
+
+SEEN_THROUGH = 1e-6
+"""Conductance in siemens put across every diode to see which of them the mains reaches."""
+RECTIFIER_VOLTS = 1.0
+"""Amplitude above which such a diode is solved over the cycle instead of linearised; our choice."""
+BENDING = 0.02
+"""Error of a linearised diode's current, relative to the largest, above which it is not; ours."""
 
 PASSES = 25
 CLOSED = 1e-5
@@ -55,10 +63,12 @@ class PeriodicState(Waves):
     current.
     """
 
+    swinging: NDArray[np.bool_]
+    """(p,) which diodes were solved over the cycle, as rectifiers."""
     junction_volts: Array
-    """(p, samples) of the diodes."""
-    tube_volts: Array
-    """(m,) mean port voltages of the tubes."""
+    """(swinging, samples) of those diodes."""
+    still_volts: Array
+    """(m,) mean port voltages of tubes and of the other diodes."""
     tube_amperes: Array
     """(m, samples) port currents of the tubes."""
 
@@ -118,70 +128,108 @@ def periodic_state(
     voltage, to start from.  Raises NotSolved, naming a node or element, when it does not settle.
     """
     network = Network(circuit)
-    tubes, diodes = network.tubes, network.diodes
-    volts, junction = _opening(network, samples, start)
-    ports = network.tube_ports
-    blind = start is None and tubes.count > 0
+    swinging = _swinging(network) if start is None else start.swinging
+    if swinging.size != network.diodes.count:
+        swinging, start = _swinging(network), None
+    while True:
+        state = _settle(network, swinging, samples, start)
+        bent = _bent(state)
+        if not np.any(bent):
+            return state
+        swinging, start = swinging | bent, None
+
+
+def _swinging(network: Network) -> NDArray[np.bool_]:
+    """Which diodes see the mains while none conducts: the rectifiers."""
+    rows = network.diode_ports
+    leaky = _tune(network, rows.T @ rows * SEEN_THROUGH, np.zeros(network.size), 2)
+    return np.asarray(np.abs(rows @ leaky.source[1]) > RECTIFIER_VOLTS)
+
+
+def _bent(state: PeriodicState) -> NDArray[np.bool_]:
+    """Which linearised diodes swing too far for it."""
+    network = state.network
+    volts = network.diode_ports @ state.solution
+    miss = np.abs(network.diodes.currents(volts)[0] - state.junction_amperes).max(axis=1)
+    most = np.abs(state.junction_amperes).max(axis=1)
+    return np.asarray(~state.swinging & (miss > 1e-6 + BENDING * most))
+
+
+def _settle(
+    network: Network,
+    swinging: NDArray[np.bool_],
+    samples: int,
+    start: PeriodicState | None,
+) -> PeriodicState:
+    """The steady state, with the ``swinging`` diodes in the time domain, the rest linearised."""
+    rows = network.diode_ports[swinging]
+    diodes = network.diodes.subset(swinging)
+    still = Devices(network, network.diodes.subset(~swinging), network.diode_ports[~swinging])
+    volts, junction = still.start, None
+    blind = True
+    if start is not None and start.still_volts.size == still.count:
+        volts, blind = start.still_volts, False
+        if start.junction_volts.shape == (diodes.count, samples):
+            junction = start.junction_volts
+    blind = blind and still.count > 0
     for _ in range(PASSES):
-        current, jacobian = tubes.resting(volts) if blind else tubes.currents(volts)
-        matrix = ports.T @ jacobian @ ports
-        source = ports.T @ (jacobian @ volts - current)
-        tuned = _tune(network, matrix, source, samples)
-        feedback, opened = _feedback(network, tuned, samples)
+        current, jacobian = _resting(still, volts) if blind else still.law(volts)
+        matrix = still.ports.T @ jacobian @ still.ports
+        source = still.ports.T @ (jacobian @ volts - current)
+        tuned = _tune(network, matrix, source, samples, rows)
+        feedback, opened = _feedback(rows, tuned, samples)
         warm = junction is not None
         if junction is None:
             junction = _guess(opened)
-        junction, settled = feedback.solve(diodes, opened, junction, warm)
-        amperes, slope = diodes.currents(junction)
-        if not settled:
+        found, junction, amperes = feedback.solve(diodes, opened, junction, warm)
+        if not found:
             miss = np.abs(junction - opened + feedback.drop(amperes)).max(axis=1)
             name = diodes.names[int(np.argmax(miss))]
             raise NotSolved(f"the current of rectifier {name} does not settle", elements=(name,))
         solution = _waveforms(tuned, amperes)
-        moved = ports @ solution[0].real / samples - volts
-        if not tubes.count or (
-            not blind and np.all(np.abs(moved) <= CLOSED * (1.0 + np.abs(volts)))
-        ):
-            volts = volts + moved
-            return _state(network, solution, samples, junction, amperes, volts)
-        admittance = feedback.admittance(slope)
-        rows = network.diode_ports
+        mean = solution[0].real / samples
+        moved = still.ports @ mean - volts
+        if not blind and np.all(np.abs(moved) <= CLOSED * (1.0 + np.abs(volts))):
+            checked(network, mean)
+            rectifiers = (swinging, junction, amperes)
+            return _state(network, solution, samples, rectifiers, still, volts + moved)
+        admittance = feedback.admittance(diodes.currents(junction)[1])
         given = admittance @ junction.mean(axis=1) - amperes.mean(axis=1)
         x = solve(
             network,
-            Equations(
-                network.dc + rows.T @ admittance @ rows,
-                network.steady + rows.T @ given,
-                *(ports, tubes.currents, tubes.reach, network.nodes),
+            still.equations(
+                network.dc + rows.T @ admittance @ rows, network.steady + rows.T @ given
             ),
-            tubes.start if blind else volts + moved,
+            still.start if blind else volts + moved,
         )
-        volts, blind = ports @ x, False
-    worst = int(np.argmax(np.abs(moved)))
-    node = tubes.terminals[worst][0]
-    raise NotSolved(
-        f"the supply and the tubes find no common state; node {node} keeps moving", (node,)
-    )
+        volts, blind = still.ports @ x, False
+    worst = int(np.argmax(np.abs(still.ports.T @ moved)))
+    node = network.node_of(worst)
+    what = f"the supply and its load find no common state; node {node} keeps moving"
+    raise NotSolved(what, (node,))
 
 
-def _opening(
-    network: Network, samples: int, start: PeriodicState | None
-) -> tuple[Array, Array | None]:
-    """Tube and junction voltages to begin with, from ``start`` when it fits."""
-    if start is not None:
-        shape = (network.diodes.count, samples)
-        if start.junction_volts.shape == shape and start.tube_volts.size == network.tubes.count:
-            return start.tube_volts, start.junction_volts
-    return network.tubes.start, None
+def _resting(still: Devices, volts: Array) -> tuple[Array, Array]:
+    """The tubes as resistors, the diodes open: currents and Jacobian for a first pass."""
+    split = still.tubes.count
+    current, jacobian = np.zeros(still.count), np.zeros((still.count, still.count))
+    resting = still.tubes.resting(volts[:split])
+    current[:split], jacobian[:split, :split] = resting
+    return current, jacobian
 
 
-def _tune(network: Network, matrix: Array, source: Array, samples: int) -> Tuned:
+def _tune(
+    network: Network, matrix: Array, source: Array, samples: int, rows: Array | None = None
+) -> Tuned:
     """Response at dc and at each harmonic, ``matrix`` and ``source`` standing for the tubes.
+
+    ``rows`` (p, n): the ports of D whose currents are left open.
 
     With M = G + sigma C solved once, each harmonic needs only a system of the size of the
     reactive elements (Sherman-Morrison-Woodbury); sigma, real, keeps M well conditioned.
     """
-    entry, storage, incidence = network.diode_ports.T, network.storage, network.incidence
+    storage, incidence = network.storage, network.incidence
+    entry = np.zeros((network.size, 0)) if rows is None else rows.T
     ports = entry.shape[1]
     harmonics = np.arange(1, samples // 2 + 1)
     shift = 4.0 * network.omega
@@ -211,9 +259,8 @@ def _solved(network: Network, matrix: Array, columns: Array) -> Array:
         raise NotSolved(f"the circuit around {name} has no single solution", (name,)) from None
 
 
-def _feedback(network: Network, tuned: Tuned, samples: int) -> tuple[Feedback, Array]:
+def _feedback(rows: Array, tuned: Tuned, samples: int) -> tuple[Feedback, Array]:
     """The response seen by the diodes, and their voltages without their currents."""
-    rows = network.diode_ports
     kernel = np.fft.irfft(rows @ tuned.transfer, samples, axis=0)
     opened = np.fft.irfft(tuned.source @ rows.T, samples, axis=0)
     return Feedback(kernel, circular=True), opened.T
@@ -233,24 +280,29 @@ def _state(
     network: Network,
     solution: Complex,
     samples: int,
-    junction: Array,
-    amperes: Array,
+    rectifiers: tuple[NDArray[np.bool_], Array, Array],
+    still: Devices,
     volts: Array,
 ) -> PeriodicState:
     """Turn harmonics into waveforms and collect them."""
     rates = 1j * network.omega * np.arange(solution.shape[0])
     waves = np.fft.irfft(solution, samples, axis=0).T
     charging = np.fft.irfft(rates[:, None] * (solution @ network.incidence), samples, axis=0).T
-    current, jacobian = network.tubes.currents(volts)
-    ripple = network.tube_ports @ waves - volts[:, None]
+    current, jacobian = still.law(volts)
+    steady = current[:, None] + jacobian @ (still.ports @ waves - volts[:, None])
+    split = network.tubes.count
+    amperes = np.empty((network.diodes.count, samples))
+    swinging, junction, amperes[rectifiers[0]] = rectifiers
+    amperes[~swinging] = steady[split:]
     cycle = 2.0 * np.pi / network.omega
     return PeriodicState(
         time=(cycle / samples) * np.arange(samples, dtype=float),
         network=network,
         solution=waves,
         charging=charging,
-        junction_volts=junction,
         junction_amperes=amperes,
-        tube_volts=volts,
-        tube_amperes=current[:, None] + jacobian @ ripple,
+        swinging=swinging,
+        junction_volts=junction,
+        still_volts=volts,
+        tube_amperes=steady[:split],
     )
