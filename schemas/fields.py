@@ -17,7 +17,14 @@ BasisWord = Literal["data sheet", "measured", "assumed"]
 class Chapter(BaseModel):
     """Base of every model: unknown keys are errors, numbers are never guessed from text."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(
+        extra="forbid",
+        frozen=True,
+        strict=True,
+        allow_inf_nan=False,
+        # one build of the whole document at its first use is cheaper than one for each model
+        defer_build=True,
+    )
 
 
 @dataclass(frozen=True)
