@@ -143,7 +143,7 @@ class Writer:
 
     def fuse(self, part: PartUse, spec: kinds.Fuse) -> Iterator[Element]:
         if (nets := self.nets(part)) is not None:
-            item = fuse_item(spec.standard, spec.sheet, spec.current)
+            item = fuse_item(spec.standard, spec.sheet, spec.current, spec.speed, spec.breaking)
             ohms = spec.resistance or (item.cold_ohms if item is not None else FUSE_OHMS)
             yield Resistor(part.ref, nets[0], nets[1], ohms)
 

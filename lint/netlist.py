@@ -55,7 +55,8 @@ def netlist(design: Design, setting: Setting) -> Netlist:
     writer = Writer(design, setting, ground)
     elements = tuple(writer.elements())
     circuit = Circuit(elements, ground, design.document.site.mains.frequency)
-    adrift = floating_nodes(circuit)
+    # with the mains off nothing may leak that the circuit does not let leak
+    adrift = floating_nodes(circuit) if setting.mains_volts is not None else ()
     ties = tuple(
         Resistor(f"tie to {group[0]}", _anchor(design, group), ground, TIE_OHMS) for group in adrift
     )

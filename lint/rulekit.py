@@ -14,10 +14,11 @@ overvoltage.py`` is ``ratings/overvoltage``.
 from __future__ import annotations
 
 import functools
+import importlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from coldcheck.lint.model import (
     Basis,
@@ -42,15 +43,18 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.exposed import Exposed
     from coldcheck.lint.facts.faults import Faults
     from coldcheck.lint.facts.fuses import Fuses
+    from coldcheck.lint.facts.inrush import Inrush
     from coldcheck.lint.facts.mains_side import MainsSide
     from coldcheck.lint.facts.off_states import OffStates
     from coldcheck.lint.facts.passages import Passages
     from coldcheck.lint.facts.ratings import Ratings
     from coldcheck.lint.facts.realised import Realised
     from coldcheck.lint.facts.signal_ground import SignalGround
+    from coldcheck.lint.facts.stages import Stages
     from coldcheck.lint.facts.warm import Warm
     from coldcheck.lint.graphs.schematic import Schematic
     from coldcheck.lint.graphs.wiring import Wiring
+    from coldcheck.schemas import parts as kinds
 
 NEEDS: Mapping[str, tuple[str, str]] = {
     "Design": ("coldcheck.lint.design", "the document, references resolved"),
@@ -62,6 +66,8 @@ NEEDS: Mapping[str, tuple[str, str]] = {
     "Exposed": ("coldcheck.lint.facts.exposed", "exposed metal and its way to earth"),
     "MainsSide": ("coldcheck.lint.facts.mains_side", "parts in order from the inlet"),
     "Fuses": ("coldcheck.lint.facts.fuses", "fuses and their time-current gates"),
+    "Inrush": ("coldcheck.lint.facts.inrush", "current of each fuse from switch-on"),
+    "Stages": ("coldcheck.lint.facts.stages", "tube sections and heaters with their nets"),
     "Ratings": ("coldcheck.lint.facts.ratings", "ratings, stated or from the library"),
     "Warm": ("coldcheck.lint.facts.warm", "warm state at mains low, nominal, high"),
     "ColdStart": ("coldcheck.lint.facts.cold_start", "cold start at mains high"),
@@ -71,6 +77,7 @@ NEEDS: Mapping[str, tuple[str, str]] = {
 """Every fact a rule may ask for: the module that makes it, and what it is in a few words."""
 
 Verdicts = Iterator[Verdict]
+Known = TypeVar("Known")
 _RULES = Path(__file__).resolve().parent.parent / "rules"
 
 
@@ -134,6 +141,19 @@ def rated(value: float, unit: str, text: str, basis: Basis, most: bool = True) -
     return Limit(Figure(value, unit), Source("", text, basis), most)
 
 
+def known(ask: Callable[..., Known], *of: Any) -> Known | Open:
+    """What a fact answers, or the Open that names what it lacks: for one part among many."""
+    try:
+        return ask(*of)
+    except Missing as gap:
+        return Open(gap.about or of[0].subject, gap.datum, gap.where)
+
+
+def weak(bound: Limit, what: str) -> tuple[Datum, ...]:
+    """What a verdict rests on when its limit is assumed or remembered; nothing when it is not."""
+    return (Datum(what, bound.source.basis),) if bound.source.basis.weak else ()
+
+
 def volt(number: float) -> str:
     """Volts, as a reader wants them."""
     return figure(Figure(number, "V"))
@@ -176,6 +196,7 @@ __all__ = [
     "Figure",
     "Fuses",
     "Harm",
+    "Inrush",
     "Limit",
     "MainsSide",
     "Missing",
@@ -190,6 +211,7 @@ __all__ = [
     "Schematic",
     "SignalGround",
     "Source",
+    "Stages",
     "Subject",
     "Use",
     "Verdict",
@@ -198,6 +220,8 @@ __all__ = [
     "Wiring",
     "amp",
     "cite",
+    "kinds",
+    "known",
     "limit",
     "metre",
     "ohm",
@@ -206,11 +230,23 @@ __all__ = [
     "seconds",
     "volt",
     "watt",
+    "weak",
 ]
 
 
 class FactName:
     """Stands for a fact's class at run time, where only its name matters."""
+
+
+class _Kinds:
+    """The kinds of parts, loaded when a rule first asks for one: listings need none of them."""
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(importlib.import_module("coldcheck.schemas.parts"), name)
+
+
+if not TYPE_CHECKING:
+    kinds = _Kinds()
 
 
 def __getattr__(name: str) -> type[FactName]:

@@ -8,13 +8,19 @@ from __future__ import annotations
 
 import functools
 
+import numpy as np
+
 from coldcheck.lint.design import Design
 from coldcheck.lint.facts.warm import State
+from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.model import Datum
 from coldcheck.lint.netlist import Setting, netlist
 from coldcheck.lint.physics.start import Start, cold_start
 from coldcheck.lint.physics.supply import periodic_state
-from coldcheck.schemas.parts import Capacitor
+from coldcheck.schemas.parts import Capacitor, Resistor
+
+# IEC 62368-1 5.2.2.2 Table 4, ES1: 60 V dc (as restated by testers).
+TOUCH_VOLTS = 60.0
 
 
 class ColdStart:
@@ -22,7 +28,9 @@ class ColdStart:
 
     name = "cold start, mains high"
 
-    def __init__(self, design: Design) -> None:
+    def __init__(self, design: Design, schematic: Schematic) -> None:
+        self._design = design
+        self._ground = schematic.ground()
         high = design.document.site.mains.high
         self._netlist = netlist(design, Setting(high, tubes=False))
 
@@ -47,12 +55,33 @@ class ColdStart:
         rising = self.rush.peak_volts(ref)
         return max(settled, rising, key=abs)
 
+    def least_volts(self, ref: str, net: str, other: str) -> float:
+        """Lowest voltage of an element between its two nets, below zero when reversed, in volts."""
+        return float(min(self.steady.between(net, other).min(), self.rush.across(ref).min()))
 
-def make(design: Design) -> ColdStart:
+    def net_volts(self, net: str, other: str) -> float:
+        """Largest voltage between two nets from switch-on, with its sign, in volts."""
+        settled = self.steady.peak(net, other)
+        rising = self.rush.volts(net) - self.rush.volts(other)
+        return max(settled, float(rising[np.argmax(np.abs(rising))]), key=abs)
+
+    @functools.cached_property
+    def bleeders(self) -> frozenset[str]:
+        """Resistors that serve to discharge: from a net charged past touch straight to ground,
+        or straight across a capacitor so charged."""
+        design, ground = self._design, self._ground
+        stores = {frozenset(part.ends.values()) for part in design.of(Capacitor)}
+        found = set()
+        for part in design.of(Resistor):
+            nets = frozenset(part.ends.values())
+            if len(nets) == 2 and (nets & ground or nets in stores):
+                a, b = nets
+                wave = self.steady.between(a, b)
+                if abs(float(np.mean(wave))) > TOUCH_VOLTS:
+                    found.add(part.ref)
+        return frozenset(found)
+
+
+def make(design: Design, schematic: Schematic) -> ColdStart:
     """Needs no tube data: only supply parts and windings."""
-    return ColdStart(design)
-
-
-def charged(design: Design) -> list[str]:
-    """Capacitors with both ends connected, in order of reference."""
-    return [part.ref for part in design.of(Capacitor) if len(part.ends) == 2]
+    return ColdStart(design, schematic)

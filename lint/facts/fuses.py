@@ -2,19 +2,35 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
-from coldcheck.lint.design import Design, PartUse
-from coldcheck.lint.model import Basis, Datum, Missing
+from coldcheck.lint.design import Design, Use
+from coldcheck.lint.facts.ratings import as_limit
+from coldcheck.lint.model import Basis, Datum, Figure, Limit, Missing, Source
 from coldcheck.schemas.parts import Fuse
-from coldcheck.schemas.reference import Gate, fuse_gates, fuse_item
+from coldcheck.schemas.rated import Rated
+from coldcheck.schemas.reference import (
+    Gate,
+    breaking_capacity,
+    fact,
+    fuse_gates,
+    fuse_item,
+    fuse_ratings,
+)
+
+# Below this, in seconds, a fuse wire has no time to lose heat, and i2t decides (our choice; the
+# time-current curves of miniature fuses turn into straight i2t lines between 10 and 50 ms).
+ADIABATIC = 0.05
+# Interrupting rating of UL 248-14 fuses up to 125 V.
+UL_VOLTS, UL_AMPERES = 125.0, 10_000.0
 
 
 @dataclass(frozen=True, slots=True)
 class Guard:
     """A fuse with the gates of every standard sheet it may have been made to."""
 
-    part: PartUse
+    part: Use[Fuse]
     rating: float
     sheets: tuple[tuple[Gate, ...], ...]
     melting_i2t: float | None
@@ -23,6 +39,12 @@ class Guard:
     @property
     def standard(self) -> str:
         return self.sheets[0][0].source
+
+    @property
+    def loading(self) -> Rated:
+        """The share of its rating it carries for good; the smaller where the standard is not told."""
+        iec = self.part.spec.standard == "IEC 60127-2"
+        return fact("fuses", f"continuous_loading_{'iec' if iec else 'ul'}_ratio")
 
     def opens_within(self, amperes: float) -> tuple[float, Gate] | None:
         """Longest time the standard lets it stay whole at a current, and the gate that says so.
@@ -35,31 +57,42 @@ class Guard:
             passed = [
                 gate
                 for gate in gates
-                if gate.t_max is not None and gate.multiple * self.rating <= amperes
+                if math.isfinite(gate.t_max) and gate.multiple * self.rating <= amperes
             ]
             if not passed:
                 return None
             gate = max(passed, key=lambda gate: gate.multiple)
-            assert gate.t_max is not None
             if worst is None or gate.t_max > worst[0]:
                 worst = (gate.t_max, gate)
         return worst
 
+    def opens_by(self, seconds: float) -> float:
+        """Least multiple of its rating at which every possible sheet has it open in that time."""
+        return max(
+            min((g.multiple for g in gates if g.t_max <= seconds), default=math.inf)
+            for gates in self.sheets
+        )
+
     def holds_for(self, amperes: float) -> tuple[float, Gate] | None:
-        """Shortest time the standard promises it stays whole at a current; None if no gate does."""
+        """Shortest time the standard promises it stays whole at a current; None if no gate tells.
+
+        0 s where the standard lets it open at once.  Past the last gate the time falls with the
+        square of the current, so long as that gate is short enough for the wire to keep its heat.
+        """
         worst: tuple[float, Gate] | None = None
         for gates in self.sheets:
-            kept = [
-                gate
-                for gate in gates
-                if gate.t_min is not None and gate.multiple * self.rating >= amperes
-            ]
-            if not kept:
+            kept = [gate for gate in gates if gate.multiple * self.rating >= amperes]
+            last = gates[-1]
+            if kept:
+                gate = max(kept, key=lambda gate: gate.t_min)
+                held = gate.t_min
+            elif last.t_min <= ADIABATIC:
+                gate = last
+                held = last.t_min * (last.multiple * self.rating / amperes) ** 2
+            else:
                 return None
-            gate = max(kept, key=lambda gate: gate.t_min or 0.0)
-            assert gate.t_min is not None
-            if worst is None or gate.t_min < worst[0]:
-                worst = (gate.t_min, gate)
+            if worst is None or held < worst[0]:
+                worst = (held, gate)
         return worst
 
     def rests_on(self, gate: Gate) -> tuple[Datum, ...]:
@@ -76,14 +109,37 @@ class Fuses:
         self._design = design
 
     @property
-    def all(self) -> tuple[PartUse, ...]:
+    def all(self) -> tuple[Use[Fuse], ...]:
         return tuple(self._design.of(Fuse))
+
+    def next_rating(self, amperes: float) -> float:
+        """The smallest nominal rating that is not below a current, in amperes."""
+        return min((r for r in fuse_ratings() if r >= amperes * (1 - 1e-9)), default=math.inf)
+
+    def rating_below(self, amperes: float) -> float:
+        """The largest nominal rating that is not above a current; 0 when there is none."""
+        return max((r for r in fuse_ratings() if r <= amperes * (1 + 1e-9)), default=0.0)
+
+    def breaking(self, part: Use[Fuse]) -> Limit:
+        """The greatest current a fuse is sure to break; raises Missing where it is not told."""
+        spec, volts = part.spec, self._design.document.site.mains.voltage
+        standard = spec.standard or "IEC 60127-2"
+        if standard == "UL 248-14" and volts <= UL_VOLTS:
+            text = f"UL 248-14 at {UL_VOLTS:.0f} V (makers' data sheets)"
+            return Limit(Figure(UL_AMPERES, "A"), Source("", text, Basis.STANDARD))
+        known = breaking_capacity(spec.breaking, spec.current, standard)
+        if known is None:
+            raise Missing(
+                f"the breaking capacity (L, E or H) of fuse {part.ref}",
+                (*part.path, "breaking"),
+                part.subject,
+            )
+        return as_limit(known, part.ref)
 
     def guard(self, ref: str) -> Guard:
         """The fuse with its gates; what the document leaves open is taken at its worst."""
-        part = self._design.parts[ref]
+        part = next(part for part in self.all if part.ref == ref)
         spec = part.spec
-        assert isinstance(spec, Fuse)
         if spec.speed is None:
             raise Missing(f"the speed (F or T) of fuse {ref}", (*part.path, "speed"), part.subject)
         standards = [spec.standard] if spec.standard else ["IEC 60127-2", "UL 248-14"]
@@ -103,7 +159,7 @@ class Fuses:
                 (*part.path, "standard"),
                 part.subject,
             )
-        item = fuse_item(spec.standard, spec.sheet, spec.current)
+        item = fuse_item(spec.standard, spec.sheet, spec.current, spec.speed, spec.breaking)
         return Guard(part, spec.current, tuple(found), item.i2t if item is not None else None)
 
 

@@ -12,15 +12,17 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from coldcheck.lint.design import Design, Use
+from coldcheck.lint.design import METAL, Design, Use
 from coldcheck.lint.facts.cold_start import ColdStart
 from coldcheck.lint.facts.mains_side import make as _mains_side
+from coldcheck.lint.facts.warm import Warm
 from coldcheck.lint.graphs.schematic import Schematic
-from coldcheck.lint.model import Datum, Missing
+from coldcheck.lint.model import Basis, Datum, Missing
 from coldcheck.lint.netlist import Setting, netlist
 from coldcheck.lint.physics.circuit import Capacitor as Stored
-from coldcheck.lint.physics.circuit import NotSolved
+from coldcheck.lint.physics.circuit import Circuit, NotSolved
 from coldcheck.lint.physics.discharge import Decay, decay
+from coldcheck.lint.physics.floating import Clusters, dc_paths
 from coldcheck.schemas.parts import Capacitor, Choke, Fuse, Resistor, Switch
 
 # Combinations of switch positions and blown fuses tried in full; beyond this each is tried alone.
@@ -36,6 +38,8 @@ class OffState:
     cut_by: str | None
     """What was opened, when it was a single thing."""
     decay: Decay
+    farads: Mapping[str, float]
+    """Capacitance that discharges together with each capacitor, itself included."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,24 +73,29 @@ class OffStates:
     rests_on: tuple[Datum, ...]
 
 
-def make(design: Design, schematic: Schematic, cold: ColdStart) -> OffStates:
+def make(design: Design, schematic: Schematic, cold: ColdStart, warm: Warm) -> OffStates:
     """Discharge every capacitor from its highest voltage in every off state."""
     parts = [part for part in design.of(Capacitor) if len(part.ends) == 2]
-    starts: dict[str, float] = {}
-    for part in parts:
-        a, b = (part.ends[t] for t in part.spec.terminals())
-        starts[part.ref] = cold.capacitor_volts(part.ref, a, b)
+    starts = {part.ref: cold.capacitor_volts(part.ref, *_ends(part)) for part in parts}
+    data = cold.rests_on
+    try:
+        for part in parts:
+            starts[part.ref] = max(starts[part.ref], warm.high.peak(*_ends(part)), key=abs)
+        data += tuple(datum for datum in warm.high.rests_on if datum not in data)
+    except (Missing, NotSolved) as trouble:
+        # cold voltages are known all the same, and a finding from them stands
+        data += (Datum(f"warm voltages, not computed: {trouble}", Basis.ASSUMED),)
     states = tuple(_states(design, schematic, starts))
     held = tuple(
-        Held(
-            part,
-            starts[part.ref],
-            0.5 * part.spec.value * starts[part.ref] ** 2,
-            states,
-        )
+        Held(part, starts[part.ref], 0.5 * part.spec.value * starts[part.ref] ** 2, states)
         for part in parts
     )
-    return OffStates(held, states, cold.rests_on)
+    return OffStates(held, states, data)
+
+
+def _ends(part: Use[Capacitor]) -> tuple[str, str]:
+    a, b = (part.ends[terminal] for terminal in part.spec.terminals())
+    return a, b
 
 
 def _states(
@@ -108,9 +117,9 @@ def _states(
     for standing in _standings(choices):
         if standing not in seen:
             seen.add(standing)
-            yield _solve(design, standing, None, starts)
+            yield _solve(design, schematic, standing, None, starts)
     for ref in _series_parts(design, schematic):
-        yield _solve(design, (), ref, starts)
+        yield _solve(design, schematic, (), ref, starts)
 
 
 def _standings(
@@ -141,6 +150,7 @@ def _series_parts(design: Design, schematic: Schematic) -> Iterator[str]:
 
 def _solve(
     design: Design,
+    schematic: Schematic,
     standing: tuple[tuple[str, str, str], ...],
     broken: str | None,
     starts: Mapping[str, float],
@@ -160,4 +170,19 @@ def _solve(
         )
     except NotSolved as trouble:
         raise NotSolved(f"{name}: {trouble}", trouble.nodes, trouble.elements) from None
-    return OffState(name, words[0].partition(" ")[0] if len(words) == 1 else None, solved)
+    cut = words[0].partition(" ")[0] if len(words) == 1 else None
+    return OffState(name, cut, solved, _together(written.circuit, schematic.ground() | {METAL}))
+
+
+def _together(circuit: Circuit, ground: frozenset[str]) -> dict[str, float]:
+    """Farads joined to each capacitor by resistors and windings without going through ground."""
+    clusters = Clusters()
+    for a, b in dc_paths(circuit.elements):
+        if not {a, b} & ground:
+            clusters.join(a, b)
+    stored = [element for element in circuit.elements if isinstance(element, Stored)]
+    sides = {c.name: {clusters.find(n) for n in (c.a, c.b) if n not in ground} for c in stored}
+    return {
+        one.name: sum(other.farads for other in stored if sides[one.name] & sides[other.name])
+        for one in stored
+    }

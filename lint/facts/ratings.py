@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from coldcheck.lint.design import Design, PartUse
+from coldcheck.lint.design import Design, PartUse, Use
 from coldcheck.lint.model import Basis, Datum, Figure, Limit, Missing, Source
 from coldcheck.schemas.parts import Resistor, Tube
 from coldcheck.schemas.rated import Rated
@@ -30,40 +30,34 @@ class Ratings:
         known = Basis(basis) if basis is not None else Basis.DECLARED
         return Limit(Figure(value, unit), Source("", f"rating of {part.ref}", known))
 
-    def resistor_watts(self, part: PartUse) -> Limit:
+    def resistor_watts(self, part: Use[Resistor]) -> Limit:
         """Rated power at the temperature inside the chassis, in watts."""
         spec = part.spec
-        assert isinstance(spec, Resistor)
         rating = self.stated(part, "power", "W", "power rating")
-        full, zero = resistor_derating(spec.style)
-        if self.inside <= full.value:
+        ends = resistor_derating(spec.style)
+        if ends is None or self.inside <= ends[0].value:
             return rating
+        full, zero = ends
         left = max(0.0, (zero.value - self.inside) / (zero.value - full.value))
         text = (
             f"rating of {part.ref}, {left:.0%} of it left at {self.inside:.0f} degC inside"
-            f" ({full.source})"
+            f" ({spec.style}: {full.source})"
         )
         figure = Figure(rating.figure.value * left, "W")
         return Limit(figure, Source("", text, Basis(full.basis)))
 
-    def resistor_volts(self, part: PartUse) -> Limit:
+    def resistor_volts(self, part: Use[Resistor]) -> Limit:
         """Working voltage: as stated, else the lowest seen for its size, in volts."""
         spec = part.spec
-        assert isinstance(spec, Resistor)
-        if spec.voltage is not None:
+        usual = resistor_voltage_default(spec.power, spec.style) if spec.power is not None else None
+        if spec.voltage is not None or usual is None:
             return self.stated(part, "voltage", "V", "working voltage")
-        if spec.power is None:
-            raise Missing(
-                f"the working voltage of {part.ref}", (*part.path, "voltage"), part.subject
-            )
-        usual = resistor_voltage_default(spec.power)
         text = f"usual for its size: {usual.source}"
         return Limit(Figure(usual.value, "V"), Source("", text, Basis.ASSUMED))
 
-    def tube(self, part: PartUse, name: str, section: int | None = None) -> Limit | None:
+    def tube(self, part: Use[Tube], name: str, section: int | None = None) -> Limit | None:
         """A limit of a tube type by its library name ("plate_watts"); None when not known."""
         spec = part.spec
-        assert isinstance(spec, Tube)
         entry = self._design.document.tubes.get(spec.type)
         own = getattr(entry, name, None) if entry is not None else None
         if entry is not None and own is not None:

@@ -46,6 +46,18 @@ class State:
         wave = self.between(a, b)
         return float(wave[np.argmax(np.abs(wave))])
 
+    def least(self, a: str, b: str) -> float:
+        """Lowest voltage of net a over net b in a cycle, below zero when reversed, in volts."""
+        return float(np.min(self.between(a, b)))
+
+    def rms(self, a: str, b: str) -> float:
+        """rms voltage between two nets, in volts."""
+        return float(np.sqrt(np.mean(np.square(self.between(a, b)))))
+
+    def floats(self, net: str) -> bool:
+        """Whether a net has no dc path to ground, so that its voltage to it is anyone's guess."""
+        return any(net in group for group in self.netlist.floating)
+
     def knows(self, element: str) -> bool:
         """Whether an element of that name is in the circuit as it stands."""
         return element in self._elements

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 from coldcheck.lint.rulekit import (
-    Datum,
     Fail,
     Figure,
     Harm,
@@ -30,16 +29,24 @@ from coldcheck.lint.rulekit import (
         draw nothing, and so a bleeder has to do it by itself, however the switches stand and
         whichever fuse, choke or dropping resistor has opened.
     """,
-    sources=[cite("discharge-time"), cite("touch-voltage"), cite("discharge-law")],
+    sources=[
+        cite("discharge-time"),
+        cite("touch-voltage"),
+        cite("stored-energy"),
+        cite("discharge-law"),
+    ],
     states=("mains off, every switch position, each fuse blown, each choke or dropper open",),
 )
 def slow_discharge(off: OffStates) -> Verdicts:
     touch, hands_in = limit("touch-voltage"), limit("hands-in-voltage")
-    allowed = limit("hands-in-time")
+    allowed, much = limit("hands-in-time"), limit("stored-energy")
     for cap in off.capacitors:
         if abs(cap.start) <= touch.figure.value:
             continue
         wait, state = cap.slowest(hands_in.figure.value)
+        farads, start = state.farads[cap.part.ref], abs(cap.start)
+        if cap.part.spec.value < 0.01 * farads:
+            continue  # a coupling capacitor goes with the reservoir it hangs on
         if wait <= allowed.figure.value:
             yield Pass(
                 about=cap.part.subject,
@@ -49,8 +56,8 @@ def slow_discharge(off: OffStates) -> Verdicts:
                 rests_on=off.rests_on,
             )
             continue
-        farads, start = cap.part.spec.value, abs(cap.start)
-        enough = allowed.figure.value / (farads * math.log(start / hands_in.figure.value))
+        # with a fifth in hand for the tolerance of the capacitors
+        enough = 0.8 * allowed.figure.value / (farads * math.log(start / hands_in.figure.value))
         lasting = (
             f"keeps {volt(abs(state.decay.volts_at(cap.part.ref, 1e6)))} for good"
             if math.isinf(wait)
@@ -63,9 +70,10 @@ def slow_discharge(off: OffStates) -> Verdicts:
             limit=allowed,
             state=state.name,
             working=(
-                f"starts at {volt(start)}, holds {cap.joules:.3g} J",
+                f"starts at {volt(start)}, holds {cap.joules:.3g} J; {farads * 1e6:.3g} uF hang on it",
                 f"{volt(cap.left(10.0))} left after 10 s, {volt(cap.left(60.0))} after 60 s",
             ),
             rests_on=off.rests_on,
+            exceeds=wait / allowed.figure.value * max(1.0, cap.joules / much.figure.value),
             remedy=f"a bleeder of {ohm(enough)} or less straight across {cap.part.ref}",
         )

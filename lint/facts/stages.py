@@ -1,0 +1,102 @@
+"""Tubes as they are used: each section with the nets its electrodes are on, and each heater."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from coldcheck.lint.design import Design, Use
+from coldcheck.lint.elements import cathode_net, section_name
+from coldcheck.lint.facts.warm import State, Warm
+from coldcheck.lint.graphs.schematic import electrode_net
+from coldcheck.schemas.parts import Tube
+from coldcheck.schemas.reference import HeaterOption
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One tube section; ``name`` is the element it is in a solved state."""
+
+    name: str
+    part: Use[Tube]
+    section: int
+    kind: str
+    """triode, pentode or diode."""
+    plate: str
+    cathode: str
+    grid: str | None
+    screen: str | None
+    """None for a triode; the plate's net for a pentode that is wired as one."""
+
+    def rated_state(self, warm: Warm) -> State:
+        """The state its ratings hold for.
+
+        Design-center ratings allow for the usual swing of the mains and are met at its nominal
+        voltage; design-maximum and absolute ones are met at its highest (rating systems as
+        defined in tube handbooks, from memory).
+        """
+        centre = self.part.tube is not None and self.part.tube.rating_system == "design-center"
+        return warm.nominal if centre else warm.high
+
+
+@dataclass(frozen=True, slots=True)
+class Heater:
+    """A heater or filament with the nets of its two sides; ``option`` is how it is connected."""
+
+    part: Use[Tube]
+    option: HeaterOption
+    a: str
+    b: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stages:
+    """Every tube section and every heater of a design, in order of reference."""
+
+    amplifying: tuple[Stage, ...]
+    rectifiers: tuple[Stage, ...]
+    heaters: tuple[Heater, ...]
+    unheated: tuple[Use[Tube], ...]
+    """Tubes whose heater pins are joined in none of the ways its data sheet gives."""
+
+
+def make(design: Design) -> Stages:
+    """Needs the schematic and the library; a tube type that is unknown is left out."""
+    every = [stage for part in design.of(Tube) for stage in _sections(part)]
+    found = {part.ref: _heater(part) for part in design.of(Tube) if _is_heated(part)}
+    return Stages(
+        tuple(stage for stage in every if stage.kind != "diode"),
+        tuple(stage for stage in every if stage.kind == "diode"),
+        tuple(heater for heater in found.values() if heater is not None),
+        tuple(part for part in design.of(Tube) if found.get(part.ref, part) is None),
+    )
+
+
+def _sections(part: Use[Tube]) -> Iterator[Stage]:
+    for section in part.tube.sections if part.tube is not None else ():
+        number = section.number
+        plate, cathode = electrode_net(part, "plate", number), cathode_net(part, number)
+        if plate is None or cathode is None or section.kind == "regulator":
+            continue
+        grid = electrode_net(part, "grid", number)
+        screen = (
+            (electrode_net(part, "screen", number) or plate) if section.kind == "pentode" else None
+        )
+        name = section_name(part, number)
+        yield Stage(name, part, number, section.kind, plate, cathode, grid, screen)
+
+
+def _is_heated(part: Use[Tube]) -> bool:
+    return part.tube is not None and any(o.between is not None for o in part.tube.heater)
+
+
+def _heater(part: Use[Tube]) -> Heater | None:
+    """The way of feeding the heater that the wiring has: each side's pins on one net."""
+    assert part.tube is not None
+    for option in part.tube.heater:
+        if option.between is None:
+            continue
+        one, other = ({part.net(str(pin)) for pin in side} for side in option.between)
+        if len(one) == len(other) == 1 and None not in one | other and one != other:
+            return Heater(part, option, one.pop() or "", other.pop() or "")
+    return None
