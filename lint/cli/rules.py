@@ -1,4 +1,4 @@
-"""``coldcheck rules``: the list of rules, or the page of one."""
+"""``coldcheck rules``: the list of rules, or those of one area."""
 
 from __future__ import annotations
 
@@ -11,22 +11,15 @@ from coldcheck.lint.cli.arguments import nearest, use_width
 
 def run(options: argparse.Namespace) -> int:
     from coldcheck.lint.engine.catalogue import cards, catalogue
-    from coldcheck.lint.engine.stories import story
-    from coldcheck.lint.reports.rulepage import listing, page
+    from coldcheck.lint.reports.rulepage import listing
 
-    known = {card.rule: card for card in cards()}
-    width = use_width(options)
-    name = options.rule
-    if name is None:
-        sys.stdout.write(listing(known.values(), width, catalogue().notes))
-    elif name in known:
-        sys.stdout.write(page(known[name], story(name), width))
-    elif area := [card for rule, card in known.items() if rule.startswith(f"{name}/")]:
-        sys.stdout.write(listing(area, width))
-    else:
-        areas = {rule.rpartition("/")[0] for rule in known}
+    every = cards()
+    listed = [c for c in every if options.area in (None, c.rule.rpartition("/")[0])]
+    if not listed:
+        areas = sorted({card.rule.rpartition("/")[0] for card in every})
         raise Refusal(
-            f"there is no rule or area {name!r}.{nearest(name, sorted({*known, *areas}))} "
-            "`coldcheck rules` lists them."
+            f"there is no area {options.area!r}.{nearest(options.area, areas)} "
+            f"The areas are {', '.join(areas)}."
         )
+    sys.stdout.write(listing(listed, use_width(options), catalogue().notes))
     return CLEAN

@@ -157,19 +157,21 @@ def test_rules_are_listed(engine: Engine, capsys: Capture) -> None:
     assert out.endswith("\nRemark: rule pack 'bench' was left out.\n")
     assert main(["rules", "tubes"]) == 0
     assert "earth" not in capsys.readouterr().out
+    assert main(["rules", "tube"]) == 2
+    assert "Did you mean 'tubes'?" in capsys.readouterr().err
 
 
 def test_a_rule_is_explained(engine: Engine, capsys: Capture) -> None:
-    assert main(["rules", "earth/fixed-path"]) == 0
+    assert main(["rule", "earth/fixed-path"]) == 0
     out = capsys.readouterr().out
     assert out.startswith("earth/fixed-path\n")
     assert "the bleeder was left out" in out
 
 
 def test_a_misspelt_rule_gets_a_suggestion(engine: Engine, capsys: Capture) -> None:
-    assert main(["rules", "earth/fixed-paht"]) == 2
+    assert main(["rule", "earth/fixed-paht"]) == 2
     assert capsys.readouterr().err == (
-        "coldcheck: there is no rule or area 'earth/fixed-paht'. Did you mean 'earth/fixed-path'? "
+        "coldcheck: there is no rule 'earth/fixed-paht'. Did you mean 'earth/fixed-path'? "
         "`coldcheck rules` lists them.\n"
     )
 
