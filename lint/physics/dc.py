@@ -33,6 +33,8 @@ SETTLED = 1e-9
 """Relative change of every port voltage at which the iteration ends; our choice."""
 RESIDUAL = 1e-8
 """Largest current in amperes by which Kirchhoff's law may be missed; our choice."""
+LEAKAGE = 1e-12
+"""The same for a node that hangs on leakage, and so has no voltage to speak of; our choice."""
 RUNAWAY = 1e5
 """A node above this many volts is not an amplifier's but an undefined one; our choice."""
 
@@ -119,11 +121,9 @@ def solve(network: Network, equations: Equations, start: Array) -> Array:
         found, x = attempt(network, equations, start)
         if found and np.max(np.abs(equations.residual(x)[: equations.nodes])) < RESIDUAL:
             return checked(network, x)
-    worst = int(np.argmax(np.abs(equations.residual(x)[: equations.nodes])))
+    worst = int(np.argmax(np.abs(equations.ports.T @ (equations.ports @ x - start))))
     node = network.node_of(worst)
-    raise NotSolved(
-        f"no operating point was found; the currents at node {node} do not add up", (node,)
-    )
+    raise NotSolved(f"no operating point was found; node {node} does not settle", (node,))
 
 
 def newton(network: Network, equations: Equations, start: Array) -> tuple[bool, Array]:
@@ -137,6 +137,9 @@ def newton(network: Network, equations: Equations, start: Array) -> tuple[bool, 
         x = _linear(network, matrix, equations.source - ports.T @ (current - jacobian @ at))
         change = ports @ x - at
         if np.all(np.abs(change) <= SETTLED * (1.0 + np.abs(at))):
+            return True, x
+        # A node on leakage alone may wander without any current to show for it.
+        if count > 30 and np.max(np.abs(equations.residual(x)[: equations.nodes])) < LEAKAGE:
             return True, x
         # Two states taken in turn are left by shorter steps.
         bound = (reach + 0.3 * np.abs(at)) * (1.0 if count < 40 else 0.3)

@@ -230,7 +230,8 @@ def _triode(plate: str, grid: str, tube: Triode) -> str:
 
 def _pentode(plate: str, screen: str, grid: str, tube: Pentode) -> tuple[str, str]:
     law = tube.law
-    vs = f"(0.5*({screen}+sqrt({screen}*{screen}+4)))"
+    root = f"sqrt({screen}*{screen}+4)"
+    vs = f"({screen}>0 ? 0.5*({screen}+{root}) : 2/({root}-{screen}))"
     soft = _softplus(f"({law.kp!r}*({1 / law.mu!r}+{grid}/{vs}))")
     return f"pow({vs}/{law.kp!r}*{soft},{law.ex!r})", f"atan(max({plate},0)/{law.kvb!r})"
 

@@ -1,0 +1,24 @@
+"""Fixtures for every test."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import shutil
+from types import ModuleType
+
+import pytest
+
+
+@pytest.fixture(scope="session")
+def spice() -> ModuleType:
+    """The module ``tests/physics/spice.py``: our circuits run by ngspice.
+
+    Mark its users ``@pytest.mark.ngspice``.  Without ngspice they are skipped, but fail where
+    the environment says ``CI``, so that the comparison cannot quietly stop happening there.
+    """
+    if shutil.which("ngspice") is None:
+        if os.environ.get("CI"):
+            pytest.fail("ngspice is missing; install the package ngspice")
+        pytest.skip("ngspice is not installed")
+    return importlib.import_module("physics.spice")
