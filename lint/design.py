@@ -9,8 +9,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar, cast
 
-from coldcheck.schemas.reference import TubeType
-
 from coldcheck.lint.model import DocumentPath, Subject
 from coldcheck.schemas.build import Chassis, Hole, Seat, Wire, WireType
 from coldcheck.schemas.document import Document
@@ -26,6 +24,7 @@ from coldcheck.schemas.parts import (
     TerminalStrip,
     Tube,
 )
+from coldcheck.schemas.reference import TubeType
 
 METAL = "chassis"
 """The reserved name of the chassis metal, as a net and as a tie point."""
@@ -72,6 +71,8 @@ class WireUse:
     path: DocumentPath
     run: tuple[str, ...]
     through: tuple[str, ...]
+    twist: str | None
+    """The wire it is twisted with."""
 
     @property
     def subject(self) -> Subject:

@@ -6,8 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from coldcheck.schemas.fields import Celsius, Chapter, Coordinate, Metres, Volts, WireArea
-from coldcheck.schemas.parts import Label
+from coldcheck.schemas.fields import Celsius, Chapter, Coordinate, Label, Metres, Volts, WireArea
 
 Face = Literal["top", "front", "rear", "left", "right", "bottom"]
 Spot = Annotated[tuple[Coordinate, Coordinate], Field(strict=False)]
@@ -36,9 +35,9 @@ class Seat(Chapter):
 
     on: Face = "top"
     at: Spot
-    turn: Annotated[int | float, Field(ge=-360, le=360)] = 0
+    turn: Annotated[float, Field(ge=-360, le=360)] = 0.0
     side: Literal["outside", "inside"] | None = None
-    leads_through: str | dict[Label, str] | None = None
+    leads_through: Label | dict[Label, Label] | None = None
     """The hole its flying leads pass, or one hole per winding."""
 
 
@@ -76,8 +75,8 @@ class Wire(Chapter):
     type: Label
     length: Metres | None = None
     colour: Annotated[str, Field(max_length=24)] = ""
-    through: str | list[str] | None = None
-    twist: str | None = None
+    through: Label | list[Label] | None = None
+    twist: Label | None = None
     """The wire it is twisted with."""
     shield: bool = False
     """It is the shield of a screened lead."""

@@ -4,17 +4,31 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
 from coldcheck.schemas.build import Chassis, Hole, Seat, Wire, WireType
-from coldcheck.schemas.fields import Amperes, BasisWord, Chapter, SignedVolts, Volts, Watts
-from coldcheck.schemas.parts import AnyPart, Label
+from coldcheck.schemas.fields import (
+    LETTER,
+    REFERENCE,
+    TWIN_REFERENCE,
+    Amperes,
+    BasisWord,
+    Chapter,
+    Label,
+    SignedVolts,
+    Volts,
+    Watts,
+    different,
+)
+from coldcheck.schemas.parts import AnyPart
 from coldcheck.schemas.site import Accept, Project, Site
 
-Reference = Annotated[str, Field(pattern=r"^[A-Za-z]{1,4}[0-9]{1,4}[A-Za-z]?$")]
+Reference = Annotated[str, Field(pattern=REFERENCE)]
 """Letters of IEC 81346-2 or IEEE 315, then a number: R4, TB2, C1a."""
-Net = Annotated[str, Field(min_length=1, max_length=40, pattern=r"^\S(.*\S)?$")]
-Ends = str | list[str] | dict[str, str | list[str]]
+TwinReference = Annotated[str, Field(pattern=TWIN_REFERENCE)]
+"""The same in a channel, which adds its own letter."""
+Net = Label
+Ends = Label | list[Label] | dict[str, Label | list[Label]]
 """Nets (or tie points) of a part: in terminal order, or by terminal, or by winding in order."""
 
 
@@ -25,14 +39,19 @@ class Channel(Chapter):
     listed in ``common``.
     """
 
-    names: Annotated[list[Annotated[str, Field(pattern=r"^[A-Za-z]$")]], Field(min_length=2)]
+    names: Annotated[list[Annotated[str, Field(pattern=LETTER)]], Field(min_length=2)]
     common: list[Net] = []
-    sections: dict[Reference, dict[str, int]] = {}
+    sections: dict[Reference, dict[str, Annotated[int, Field(ge=1, le=4)]]] = {}
     """Which section of a shared twin tube serves which channel: { V1 = { L = 1, R = 2 } }."""
-    parts: dict[Reference, AnyPart] = {}
+    parts: dict[TwinReference, AnyPart] = {}
     schematic: dict[Reference, Ends] = {}
     leads: dict[Reference, Ends] = {}
-    wires: dict[Reference, Wire] = {}
+    wires: dict[TwinReference, Wire] = {}
+
+    @field_validator("names")
+    @classmethod
+    def _all_different(cls, names: list[str]) -> list[str]:
+        return different(names, "letters that differ by more than their capitals", str.casefold)
 
 
 class TubeEntry(Chapter):

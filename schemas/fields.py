@@ -6,12 +6,42 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import core_schema
 
 from coldcheck.schemas.quantity import parse, parse_gauge, parse_sections
 
 BasisWord = Literal["data sheet", "measured", "assumed"]
+
+
+REFERENCE = r"^[A-Za-z]{1,4}[0-9]{1,4}[A-Za-z]?$"
+TWIN_REFERENCE = r"^[A-Za-z]{1,4}[0-9]{1,4}$"
+LABEL = r"^\S(.*\S)?$"
+WINDING = r"^[^\s.]([^.]*[^\s.])?$"
+LETTER = r"^[A-Za-z]$"
+TAP = r"^[0-9]{1,4}(\.[0-9]{1,3})?$"
+PAIR = r"^[^-\s]+-[^-\s]+$"
+SHAPES = {
+    REFERENCE: "a reference: one to four letters and a number, such as R4 or TB2",
+    TWIN_REFERENCE: "a reference without a letter at its end, such as R4: each channel adds its own",
+    LABEL: "a name with no space at either end",
+    WINDING: 'a name without a dot, such as "ht"',
+    LETTER: 'a single letter, such as "L"',
+    TAP: 'a load in ohms as text, such as "8"',
+    PAIR: 'two terminals with a "-" between them, such as "1-2"',
+}
+"""What a text of each pattern looks like, in words."""
+
+Label = Annotated[str, Field(min_length=1, max_length=40, pattern=LABEL)]
+
+
+def different(
+    given: list[str], expected: str, key: Callable[[str], str] = lambda text: text
+) -> list[str]:
+    """The list as it is; raises ValueError with what was expected when two entries are alike."""
+    if len({key(entry) for entry in given}) < len(given):
+        raise ValueError(expected)
+    return given
 
 
 class Chapter(BaseModel):
@@ -37,13 +67,14 @@ class Written:
     read: Callable[[str], object]
     example: str
     bare_number: bool = False
-    """Whether a TOML number is accepted too (plate coordinates, in millimetres)."""
+    """Whether a TOML number is accepted too, as millimetres (places and sizes)."""
 
     def check(self, given: object) -> object:
         if self.bare_number and isinstance(given, int | float) and not isinstance(given, bool):
             return self.read(f"{given} mm")
         if not isinstance(given, str):
-            raise ValueError(f'write it as text with its unit, for example "{self.example}"')
+            number = "a number of millimetres, or " if self.bare_number else ""
+            raise ValueError(f'{number}text with its unit, such as "{self.example}"')
         return self.read(given)
 
     def __get_pydantic_core_schema__(
@@ -64,9 +95,9 @@ def quantity(unit: str, example: str, least: float | None = None) -> Written:
     def read(text: str) -> float:
         number = parse(text, unit)
         if least is None and number <= 0:
-            raise ValueError(f'it must be more than zero, for example "{example}"')
+            raise ValueError(f'more than zero, such as "{example}"')
         if least is not None and number < least:
-            raise ValueError(f'it is below the least possible value, for example "{example}"')
+            raise ValueError(f'at least {least:g} {unit}, such as "{example}"')
         return number
 
     return Written(read, example)
@@ -78,7 +109,7 @@ def sections(unit: str, example: str) -> Written:
     def read(text: str) -> tuple[float, ...]:
         numbers = parse_sections(text, unit)
         if any(number <= 0 for number in numbers):
-            raise ValueError(f'every section must be more than zero, for example "{example}"')
+            raise ValueError(f'more than zero in every section, such as "{example}"')
         return numbers
 
     return Written(read, example)
@@ -87,7 +118,14 @@ def sections(unit: str, example: str) -> Written:
 def _coordinate(text: str) -> float:
     metres = parse(text, "m")
     if abs(metres) > 5.0:
-        raise ValueError("it lies more than 5 m away; bare numbers are millimetres on the plate")
+        raise ValueError("at most 5 m from the corner (a number without a unit is millimetres)")
+    return metres
+
+
+def _measure(text: str) -> float:
+    metres = parse(text, "m")
+    if not 0.0 < metres <= 5.0:
+        raise ValueError("more than zero and at most 5 m (a number without a unit is millimetres)")
     return metres
 
 
@@ -109,4 +147,5 @@ Decibels = Annotated[float, quantity("dB", "88 dB", least=ANY)]
 VoltSections = Annotated[tuple[float, ...], sections("V", "275-0-275 V")]
 OhmSections = Annotated[tuple[float, ...], sections("ohm", "120+125")]
 Coordinate = Annotated[float, Written(_coordinate, "2.5 in", bare_number=True)]
+Measure = Annotated[float, Written(_measure, "40 mm", bare_number=True)]
 WireArea = Annotated[float, Written(lambda text: parse_gauge(text).area, "18 AWG")]

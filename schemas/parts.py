@@ -6,29 +6,31 @@ or tie points is read.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Iterator
+from typing import Annotated, Any, Literal, get_args
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationInfo, field_validator
 
 from coldcheck.schemas.fields import (
+    PAIR,
+    WINDING,
     Amperes,
     BasisWord,
     Celsius,
     Chapter,
-    Coordinate,
     Farads,
     Henries,
+    Label,
+    Measure,
     Metres,
     Ohms,
-    OhmSections,
     Percent,
     VoltAmperes,
     Volts,
-    VoltSections,
     Watts,
+    different,
 )
-
-Label = Annotated[str, Field(min_length=1, max_length=40, pattern=r"^\S(.*\S)?$")]
+from coldcheck.schemas.windings import OutputPrimary, OutputSecondary, Primary, Winding
 
 
 class Part(Chapter):
@@ -37,12 +39,25 @@ class Part(Chapter):
     note: Annotated[str, Field(max_length=400)] = ""
     basis: BasisWord | dict[str, BasisWord] | None = None
     """Where the values come from; one word for all, or one per value name."""
-    size: Annotated[tuple[Coordinate, Coordinate, Coordinate], Field(strict=False)] | None = None
+    size: Annotated[tuple[Measure, Measure, Measure], Field(strict=False)] | None = None
     """Width, depth and height of the body, in millimetres."""
 
     def terminals(self) -> tuple[str, ...]:
         """Terminal names in list order; empty for mere tie points and for tubes (pins)."""
         return ("1", "2")
+
+    @classmethod
+    def value_names(cls) -> Iterator[str]:
+        """Names that ``basis`` may give a word for: the part's values, windings' included."""
+        waiting: list[Any] = [cls]
+        while waiting:
+            kind = waiting.pop()
+            if isinstance(kind, type) and issubclass(kind, Chapter):
+                fields = {n: f for n, f in kind.model_fields.items() if n not in Part.model_fields}
+                yield from fields.keys() - {"kind"}
+                waiting += [field.annotation for field in fields.values()]
+            else:
+                waiting += get_args(kind)
 
     def basis_of(self, value: str) -> BasisWord | None:
         """The stated basis of one of this part's values."""
@@ -83,36 +98,10 @@ class Choke(Part):
     insulation: Volts | None = None
 
 
-class Winding(Chapter):
-    """A transformer winding; ``voltage`` is the nameplate's, with the rated current drawn."""
-
-    voltage: VoltSections
-    current: Amperes | None = None
-    resistance: OhmSections | None = None
-    no_load: VoltSections | None = None
-    """Measured with nothing connected; the best thing to know about a transformer."""
-
-    @model_validator(mode="after")
-    def _sections_agree(self) -> Winding:
-        for name in ("resistance", "no_load"):
-            given = getattr(self, name)
-            if given is not None and len(given) != len(self.voltage):
-                raise ValueError(
-                    f"{name} has {len(given)} section(s) but voltage has {len(self.voltage)};"
-                    ' write both alike, for example "250-0-250 V" and "120+125"'
-                )
-        return self
-
-
-class Primary(Chapter):
-    voltage: Volts
-    resistance: Ohms | None = None
-
-
 class MainsTransformer(Part):
     kind: Literal["mains transformer"]
     primary: Primary
-    windings: dict[Label, Winding]
+    windings: dict[Annotated[str, Field(max_length=30, pattern=WINDING)], Winding]
     rating: VoltAmperes | None = None
     core: Literal["E-I", "toroid"] = "E-I"
     screen: bool = False
@@ -120,37 +109,19 @@ class MainsTransformer(Part):
     lead: str | None = None
     """Which wire type its flying leads are."""
 
+    @field_validator("windings")
+    @classmethod
+    def _names_are_free(cls, windings: dict[str, Winding]) -> dict[str, Winding]:
+        if not {"primary", "screen"}.isdisjoint(windings):
+            raise ValueError('secondary windings under names other than "primary" and "screen"')
+        return windings
+
     def terminals(self) -> tuple[str, ...]:
         names = ["primary.1", "primary.2"]
         for name, winding in self.windings.items():
-            tapped = len(winding.voltage) == 2
-            names += (
-                [f"{name}.1", f"{name}.ct", f"{name}.2"] if tapped else [f"{name}.1", f"{name}.2"]
-            )
+            tap = [f"{name}.ct"] if len(winding.voltage) == 2 else []
+            names += [f"{name}.1", *tap, f"{name}.2"]
         return (*names, "screen") if self.screen else tuple(names)
-
-
-class OutputPrimary(Chapter):
-    impedance: Ohms
-    resistance: OhmSections | None = None
-    inductance: Henries | None = None
-    current: Amperes | None = None
-    """The dc it is gapped for (single-ended), or the unbalance it bears (push-pull)."""
-
-
-class OutputSecondary(Chapter):
-    taps: Annotated[
-        list[Annotated[str, Field(pattern=r"^[0-9]+(\.[0-9]+)?$")]], Field(min_length=2)
-    ]
-    """Tap names are load impedances in ohms, the common end first: ["0", "4", "8"]."""
-    resistance: Ohms | None = None
-
-    @model_validator(mode="after")
-    def _common_end_first(self) -> OutputSecondary:
-        ohms = [float(tap) for tap in self.taps]
-        if ohms[0] != 0.0 or ohms != sorted(set(ohms)):
-            raise ValueError('list taps from the common end upward, for example ["0", "4", "8"]')
-        return self
 
 
 class OutputTransformer(Part):
@@ -163,15 +134,9 @@ class OutputTransformer(Part):
     lead: str | None = None
 
     def terminals(self) -> tuple[str, ...]:
-        primary = (
-            ("primary.1", "primary.ct", "primary.2")
-            if self.centre_tap
-            else (
-                "primary.1",
-                "primary.2",
-            )
-        )
-        return (*primary, *(f"secondary.{tap}" for tap in self.secondary.taps))
+        tap = ("primary.ct",) if self.centre_tap else ()
+        secondary = (f"secondary.{tap}" for tap in self.secondary.taps)
+        return ("primary.1", *tap, "primary.2", *secondary)
 
 
 class Tube(Part):
@@ -240,7 +205,9 @@ class Fuse(Part):
 
 class Switch(Part):
     kind: Literal["switch"]
-    positions: dict[Label, list[Annotated[str, Field(pattern=r"^[^-\s]+-[^-\s]+$")]]]
+    positions: Annotated[
+        dict[Label, list[Annotated[str, Field(pattern=PAIR)]]], Field(min_length=1)
+    ]
     """What each position joins: { off = [], on = ["1-2", "3-4"] }."""
     voltage: Volts | None = None
     dc_voltage: Volts | None = None
@@ -271,14 +238,21 @@ class Connector(Part):
     """The contact that is the metal body; it touches the panel unless ``insulated``."""
     insulated: bool = False
 
+    @field_validator("contacts")
+    @classmethod
+    def _all_different(cls, contacts: list[str]) -> list[str]:
+        return different(contacts, "contacts with names that differ")
+
+    @field_validator("shell")
+    @classmethod
+    def _shell_is_a_contact(cls, shell: str | None, info: ValidationInfo) -> str | None:
+        contacts: list[str] = info.data.get("contacts", [])
+        if shell is not None and contacts and shell not in contacts:
+            raise ValueError(f"one of the contacts: {', '.join(contacts)}")
+        return shell
+
     def terminals(self) -> tuple[str, ...]:
         return tuple(self.contacts)
-
-    @model_validator(mode="after")
-    def _shell_is_a_contact(self) -> Connector:
-        if self.shell is not None and self.shell not in self.contacts:
-            raise ValueError(f'shell "{self.shell}" is not one of the contacts')
-        return self
 
 
 class Potentiometer(Part):
@@ -305,11 +279,13 @@ class TerminalStrip(Part):
     def terminals(self) -> tuple[str, ...]:
         return ()
 
-    @model_validator(mode="after")
-    def _feet_are_lugs(self) -> TerminalStrip:
-        if any(foot > self.lugs for foot in self.mounting):
-            raise ValueError(f"a mounting lug is numbered above the {self.lugs} lugs there are")
-        return self
+    @field_validator("mounting")
+    @classmethod
+    def _feet_are_lugs(cls, mounting: list[int], info: ValidationInfo) -> list[int]:
+        lugs = info.data.get("lugs")
+        if lugs is not None and any(foot > lugs for foot in mounting):
+            raise ValueError(f"numbers of the {lugs} lugs there are")
+        return mounting
 
 
 class GroundBus(Part):
@@ -361,6 +337,11 @@ class Transistor(Part):
     voltage: Volts | None = None
     power: Watts | None = None
     temperature: Celsius | None = None
+
+    @field_validator("leads")
+    @classmethod
+    def _all_different(cls, leads: list[str]) -> list[str]:
+        return different(leads, "leads with names that differ")
 
     def terminals(self) -> tuple[str, ...]:
         return tuple(self.leads)

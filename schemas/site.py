@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, ValidationInfo, field_validator
 
 from coldcheck.schemas.fields import (
     Celsius,
@@ -81,3 +81,11 @@ class Accept(Chapter):
     by: Annotated[str, Field(min_length=1, max_length=40)]
     date: datetime.date
     until: datetime.date | None = None
+
+    @field_validator("until")
+    @classmethod
+    def _after_date(cls, until: datetime.date | None, info: ValidationInfo) -> datetime.date | None:
+        date = info.data.get("date")
+        if until is not None and date is not None and until < date:
+            raise ValueError(f"a date on or after {date}")
+        return until

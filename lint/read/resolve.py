@@ -6,322 +6,346 @@ each tied to a place in the document.
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Mapping
-from dataclasses import dataclass
+import itertools
+from collections.abc import Container, Mapping
 from typing import Any
 
-from coldcheck.schemas.reference import TubeType, tube
-
-from coldcheck.lint.design import METAL, Design, PartUse, Use, WireUse, natural, socket_pins, tie_points
+from coldcheck.lint.design import METAL, Design, PartUse, Use, WireUse, natural
 from coldcheck.lint.model import DocumentPath
-from coldcheck.schemas.build import Seat, Wire
-from coldcheck.schemas.document import Document
-from coldcheck.schemas.parts import AnyPart, ChassisBond, GroundBus, TerminalStrip, Tube
+from coldcheck.lint.read.ends import Written, electrode_pin, names_in, resolved, tie_point
+from coldcheck.lint.read.problems import Problem, Problems
+from coldcheck.schemas.build import Wire
+from coldcheck.schemas.document import Channel, Document, Ends
+from coldcheck.schemas.parts import (
+    AnyPart,
+    ChassisBond,
+    MainsTransformer,
+    OutputTransformer,
+    Tube,
+)
+from coldcheck.schemas.reference import TubeType, tube, tube_names
 
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """Something a document says that cannot be: where, what was found, what would do."""
-
-    path: DocumentPath
-    found: str
-    expected: str
-    on_key: bool = False
+NO_CHANNEL = Channel.model_construct(names=[])
+"""What a document without a channel has: nothing, used no times."""
 
 
 class _Builder:
     def __init__(self, document: Document, raw: Mapping[str, Any]) -> None:
         self.document = document
         self.raw = raw
-        self.problems: list[Problem] = []
+        self.channel = document.channel or NO_CHANNEL
+        self.problems = Problems()
         self.specs: dict[str, tuple[AnyPart, DocumentPath]] = {}
         self.types: dict[str, TubeType | None] = {}
 
-    # -- names ---------------------------------------------------------------------------------
-
-    def trouble(self, path: DocumentPath, found: str, expected: str, on_key: bool = False) -> None:
-        self.problems.append(Problem(path, found, expected, on_key))
-
-    def tie_point(self, text: str, path: DocumentPath) -> str | None:
-        """Resolve "V1.5" or "E1" to a tie point; report it when there is no such point."""
-        ref, _dot, name = text.partition(".")
-        if ref not in self.specs:
-            near = difflib.get_close_matches(ref, self.specs, 1)
-            hint = f'; did you mean "{near[0]}"?' if near else ""
-            self.trouble(
-                path, f'"{text}": there is no part {ref}', f"a tie point of a listed part{hint}"
-            )
-            return None
-        points = tie_points(self.specs[ref][0], self.types.get(ref))
-        if not name and len(points) == 1:
-            return f"{ref}.{points[0]}"
-        if name not in points:
-            kind = self.types.get(ref)
-            pin = _electrode_pin(kind, name, None)
-            if pin is not None:
-                return f"{ref}.{pin}"
-            self.trouble(
-                path, f'"{text}": {ref} has no point "{name}"', f"one of {_listed(points)}"
-            )
-            return None
-        return f"{ref}.{name}"
-
-    def ends(
-        self, ref: str, given: object, path: DocumentPath, section: int | None = None
-    ) -> dict[str, tuple[str, DocumentPath]]:
-        """Resolve one entry of a table of ends to terminal -> (name as written, its place)."""
-        spec = self.specs[ref][0]
-        terminals = spec.terminals()
-        if isinstance(given, str):
-            given = [given]
-            if len(terminals) != 1:
-                self.trouble(path, f"one name for {ref}", f"{len(terminals)}: {_listed(terminals)}")
-                return {}
-            return {terminals[0]: (given[0], path)}
-        if isinstance(given, list):
-            if isinstance(spec, Tube | TerminalStrip | GroundBus):
-                self.trouble(path, f"a list for {ref}", "names by pin or lug, such as { 1 = ... }")
-                return {}
-            return self._in_order(ref, terminals, given, path)
-        assert isinstance(given, dict)
-        found: dict[str, tuple[str, DocumentPath]] = {}
-        for name, value in given.items():
-            here = (*path, name)
-            group = tuple(t for t in terminals if t.startswith(f"{name}."))
-            if isinstance(value, list):
-                if not group:
-                    self.trouble(here, f'a list for "{name}"', f"a winding of {ref}", True)
-                else:
-                    found |= self._in_order(f"{ref} {name}", group, value, here)
-            elif isinstance(spec, Tube):
-                pin = _electrode_pin(self.types.get(ref), name, section)
-                if pin is None:
-                    pins = [str(p) for p in socket_pins(self.types.get(ref))]
-                    self.trouble(here, f'pin "{name}" of {ref}', f"one of {_listed(pins)}", True)
-                else:
-                    found[str(pin)] = (value, here)
-            elif name in terminals:
-                found[name] = (value, here)
-            elif len(group) == 1:
-                found[group[0]] = (value, here)
-            else:
-                near = difflib.get_close_matches(name, terminals, 1)
-                hint = f'; did you mean "{near[0]}"?' if near else ""
-                self.trouble(
-                    here, f'terminal "{name}" of {ref}', f"one of {_listed(terminals)}{hint}", True
-                )
-        return found
-
-    def _in_order(
-        self, what: str, terminals: tuple[str, ...], given: list[str], path: DocumentPath
-    ) -> dict[str, tuple[str, DocumentPath]]:
-        if len(given) != len(terminals):
-            self.trouble(
-                path,
-                f"{len(given)} name(s) for {what}",
-                f"{len(terminals)}, in this order: {_listed(terminals)}",
-            )
-            return {}
-        return {
-            terminal: (name, (*path, at))
-            for at, (terminal, name) in enumerate(zip(terminals, given, strict=True))
-        }
-
-    # -- the parts of the work -----------------------------------------------------------------
-
-    def gather_parts(self) -> None:
-        document = self.document
-        for ref, spec in document.parts.items():
-            self.specs[ref] = (spec, ("parts", ref))
-        if document.channel is not None:
-            for ref, spec in document.channel.parts.items():
-                for letter in document.channel.names:
-                    twin = ref + letter
-                    if twin in self.specs:
-                        self.trouble(
-                            ("channel", "parts", ref),
-                            f"{ref} makes {twin}, which is listed already",
-                            "a reference that is free in every channel",
-                            True,
-                        )
-                    self.specs[twin] = (spec, ("channel", "parts", ref))
-        for ref, (spec, _path) in self.specs.items():
-            if isinstance(spec, Tube):
-                entry = document.tubes.get(spec.type)
-                self.types[ref] = tube(entry.like if entry is not None else spec.type)
-
-    def known(self, ref: str, path: DocumentPath) -> bool:
-        if ref in self.specs:
-            return True
-        near = difflib.get_close_matches(ref, self.specs, 1)
-        hint = f'; did you mean "{near[0]}"?' if near else ""
-        self.trouble(path, f"{ref}, which is not a listed part", f"a part from [parts]{hint}", True)
-        return False
-
-    def table(self, chapter: str) -> dict[str, dict[str, tuple[str, DocumentPath]]]:
-        """Resolve [schematic] or [leads], channels included: part -> terminal -> (name, place)."""
-        found: dict[str, dict[str, tuple[str, DocumentPath]]] = {}
-        for ref, given in getattr(self.document, chapter).items():
-            path: DocumentPath = (chapter, ref)
-            if self.known(ref, path):
-                found[ref] = self.ends(ref, given, path)
-        channel = self.document.channel
-        if channel is None:
-            return found
-        for ref, given in getattr(channel, chapter).items():
-            path = ("channel", chapter, ref)
-            for letter in channel.names:
-                own = ref in channel.parts
-                twin = ref + letter if own else ref
-                if not self.known(twin, path):
-                    break
-                section = None if own else channel.sections.get(ref, {}).get(letter)
-                if not own and section is None:
-                    self.trouble(
-                        path,
-                        f"{ref} in a channel, but it is one part for all channels",
-                        f"{ref} in [channel.parts], or its sections in channel.sections.{ref}",
-                        True,
-                    )
-                    break
-                entry = {
-                    terminal: (self.in_channel(name, letter, chapter), where)
-                    for terminal, (name, where) in self.ends(twin, given, path, section).items()
-                }
-                found[twin] = found.get(twin, {}) | entry
-        return found
-
-    def in_channel(self, name: str, letter: str, chapter: str) -> str:
-        """What a name written in the channel means in the channel ``letter``."""
-        channel = self.document.channel
-        assert channel is not None
-        if chapter == "schematic":
-            return name if name in channel.common or name == METAL else f"{name} {letter}"
-        ref, dot, point = name.partition(".")
-        if ref in channel.parts:
-            return f"{ref}{letter}{dot}{point}"
-        section = channel.sections.get(ref, {}).get(letter)
-        pin = _electrode_pin(self.types.get(ref), point, section) if section else None
-        return f"{ref}.{pin}" if pin is not None else name
-
-    def wire(self, ref: str, spec: Wire, path: DocumentPath, letter: str = "") -> WireUse | None:
-        kind = self.document.wire_types.get(spec.type)
-        if kind is None:
-            near = difflib.get_close_matches(spec.type, self.document.wire_types, 1)
-            hint = f'; did you mean "{near[0]}"?' if near else ""
-            self.trouble(
-                (*path, "type"), f'wire type "{spec.type}"', f"one from [wire_types]{hint}"
-            )
-        run = [
-            self.tie_point(
-                self.in_channel(point, letter, "wires") if letter else point, (*path, "run", at)
-            )
-            for at, point in enumerate(spec.run)
-        ]
-        through = (spec.through,) if isinstance(spec.through, str) else tuple(spec.through or ())
-        for hole in through:
-            self.hole(hole, (*path, "through"))
-        if kind is None or None in run:
-            return None
-        return WireUse(ref, spec, kind, path, tuple(p for p in run if p is not None), through)
-
-    def hole(self, hole: str, path: DocumentPath) -> None:
-        if hole not in self.document.holes:
-            near = difflib.get_close_matches(hole, self.document.holes, 1)
-            hint = f'; did you mean "{near[0]}"?' if near else ""
-            self.trouble(path, f'hole "{hole}"', f"one from [holes]{hint}")
-
-    def wires(self) -> dict[str, WireUse]:
-        found: dict[str, WireUse] = {}
-        for ref, spec in self.document.wires.items():
-            use = self.wire(ref, spec, ("wires", ref))
-            if use is not None:
-                found[ref] = use
-        channel = self.document.channel
-        for ref, spec in (channel.wires if channel is not None else {}).items():
-            for letter in channel.names if channel is not None else ():
-                use = self.wire(ref + letter, spec, ("channel", "wires", ref), letter)
-                if use is not None:
-                    found[ref + letter] = use
-        for use in found.values():
-            if use.spec.twist is not None and use.spec.twist not in found:
-                self.trouble((*use.path, "twist"), f'wire "{use.spec.twist}"', "one from [wires]")
-        return found
-
-    def seats(self) -> dict[str, Seat]:
-        for ref, seat in self.document.layout.items():
-            path: DocumentPath = ("layout", ref)
-            if self.known(ref, path) and seat.leads_through is not None:
-                by_winding = seat.leads_through
-                names = [by_winding] if isinstance(by_winding, str) else list(by_winding.values())
-                for hole in names:
-                    self.hole(hole, (*path, "leads_through"))
-        return dict(self.document.layout)
-
     def build(self) -> Design | None:
         self.gather_parts()
+        self.check_sections()
+        self.check_nets()
         schematic = self.table("schematic")
         leads = self.table("leads")
         wires = self.wires()
-        seats = self.seats()
+        self.check_seats()
+        self.check_names()
         landed = {
-            ref: {t: self.tie_point(name, path) for t, (name, path) in entry.items()}
+            ref: {t: self.point(name, path) for t, (name, path) in entry.items()}
             for ref, entry in leads.items()
         }
-        if self.problems:
-            return None
+        nets = {net for entry in schematic.values() for net, _path in entry.values()}
+        for net in self.document.expect:
+            if net not in nets and net != METAL:
+                self.problems.add(
+                    ("expect", net), f'net "{net}"', "a net of [schematic]", net, nets, on_key=True
+                )
+        return None if self.problems.found else self.design(schematic, landed, wires)
+
+    def design(
+        self,
+        schematic: dict[str, Written],
+        landed: dict[str, dict[str, str]],
+        wires: dict[str, WireUse],
+    ) -> Design:
         parts: dict[str, PartUse] = {}
         nets: dict[str, list[tuple[str, str]]] = {}
         for ref in sorted(self.specs, key=natural):
             spec, path = self.specs[ref]
-            ends = schematic.get(ref, {})
-            base = ("schematic", ref) if ref in self.document.schematic else path
-            if self.document.channel is not None and base == path and path[0] == "channel":
-                base = ("channel", "schematic", path[2])
+            written = schematic.get(ref, {})
+            ends = {terminal: written[terminal][0] for terminal in sorted(written, key=natural)}
+            shared: DocumentPath = ("schematic", ref)
+            own: DocumentPath = ("channel", "schematic", path[-1])
+            if path[0] == "parts":
+                own = ("channel", "schematic", ref)
+            where = shared if ref in self.document.schematic else own
             parts[ref] = Use(
                 ref,
                 spec,
                 path,
-                {terminal: net for terminal, (net, _path) in ends.items()},
-                base if ends else path,
-                {t: point for t, point in landed.get(ref, {}).items() if point is not None},
-                seats.get(ref),
+                ends,
+                where if ends else path,
+                landed.get(ref, {}),
+                self.document.layout.get(ref),
                 self.types.get(ref),
             )
-            for terminal, (net, _path) in ends.items():
+            for terminal, net in ends.items():
                 nets.setdefault(net, []).append((ref, terminal))
             if isinstance(spec, ChassisBond):
                 nets.setdefault(METAL, []).append((ref, METAL))
+        holes = self.document.holes
         return Design(
             self.document,
             self.raw,
             parts,
             {net: tuple(nets[net]) for net in sorted(nets)},
             {ref: wires[ref] for ref in sorted(wires, key=natural)},
-            {hole: self.document.holes[hole] for hole in sorted(self.document.holes, key=natural)},
+            {hole: holes[hole] for hole in sorted(holes, key=natural)},
         )
 
+    # -- parts ---------------------------------------------------------------------------------
 
-def _listed(names: tuple[str, ...] | list[str]) -> str:
-    return ", ".join(names) if names else "nothing: it has no terminals of its own"
+    def gather_parts(self) -> None:
+        for ref, spec in self.document.parts.items():
+            self.specs[ref] = (spec, ("parts", ref))
+        for ref, spec in self.channel.parts.items():
+            path: DocumentPath = ("channel", "parts", ref)
+            for letter in self.channel.names:
+                self.free(ref, ref + letter, self.specs, path)
+                self.specs[ref + letter] = (spec, path)
+        for ref, (spec, _path) in self.specs.items():
+            if isinstance(spec, Tube):
+                entry = self.document.tubes.get(spec.type)
+                self.types[ref] = tube(entry.like if entry is not None else spec.type)
 
+    def free(self, ref: str, twin: str, taken: Container[str], path: DocumentPath) -> None:
+        if twin in taken:
+            self.problems.add(
+                path,
+                f"{ref}, which makes {twin}, and {twin} is there already",
+                "a reference that is free in every channel",
+                on_key=True,
+            )
 
-def _electrode_pin(kind: TubeType | None, name: str, section: int | None) -> int | None:
-    """Pin of a socket by its number, or by electrode name within a section of the tube."""
-    if name.isascii() and name.isdigit():
-        pin = int(name)
-        return pin if pin in socket_pins(kind) else None
-    if kind is None:
-        return None
-    wanted = [s for s in kind.sections if section is None or s.number == section]
-    if section is None and len(wanted) != 1:
-        return None
-    return wanted[0].electrodes.get(name) if wanted else None
+    def check_sections(self) -> None:
+        """Shared tubes of a channel: each has the section named, for a channel there is."""
+        for ref, by_letter in self.channel.sections.items():
+            path: DocumentPath = ("channel", "sections", ref)
+            if not self.known(ref, path):
+                continue
+            if not isinstance(self.specs[ref][0], Tube):
+                self.problems.add(path, f"{ref}, which is no tube", "a shared tube", on_key=True)
+                continue
+            kind = self.types[ref]
+            sections = [] if kind is None else [section.number for section in kind.sections]
+            for letter, number in by_letter.items():
+                if letter not in self.channel.names:
+                    names = ", ".join(self.channel.names)
+                    self.problems.add(
+                        (*path, letter), f'channel "{letter}"', f"one of {names}", on_key=True
+                    )
+                if sections and number not in sections:
+                    have = ", ".join(map(str, sections))
+                    self.problems.add(
+                        (*path, letter), f"section {number} of {ref}", f"one of {have}"
+                    )
+
+    def check_nets(self) -> None:
+        """Common nets are used; a private net does not bear the name of a net outside."""
+        private = dict(reversed(list(names_in(self.channel.schematic, ("channel", "schematic")))))
+        outside = {name for name, _path in names_in(self.document.schematic, ("schematic",))}
+        for at, net in enumerate(self.channel.common):
+            if private.pop(net, None) is None:
+                expected = "a net that [channel.schematic] uses"
+                self.problems.add(("channel", "common", at), f'"{net}"', expected, net, private)
+        for net, path in private.items():
+            if net in outside and net != METAL:
+                self.problems.add(
+                    path,
+                    f'"{net}" in the channel, and a net of that name in [schematic]',
+                    "it in channel.common when they are one net, or another name",
+                )
+
+    def check_names(self) -> None:
+        """Names that parts and tube entries give: wire types, pieces of metal, tube types."""
+        wire_types = self.document.wire_types
+        pieces = [METAL, *(self.document.chassis.covers if self.document.chassis else ())]
+        for spec, path in {path: (spec, path) for spec, path in self.specs.values()}.values():
+            if isinstance(spec, MainsTransformer | OutputTransformer) and spec.lead is not None:
+                self.one_of("wire type", spec.lead, wire_types, "wire_types", (*path, "lead"))
+            for name in spec.basis if isinstance(spec.basis, dict) else ():
+                values = sorted(set(spec.value_names()))
+                if name not in values:
+                    where, expected = (*path, "basis", name), f"one of {', '.join(values)}"
+                    self.problems.add(where, f'value "{name}"', expected, name, values, True)
+            if isinstance(spec, ChassisBond) and spec.piece not in pieces:
+                self.problems.add(
+                    (*path, "piece"),
+                    f'piece = "{spec.piece}"',
+                    '"chassis", or a cover from chassis.covers',
+                    spec.piece,
+                    pieces,
+                )
+        for name, entry in self.document.tubes.items():
+            if tube(entry.like) is None:
+                self.problems.add(
+                    ("tubes", name, "like"),
+                    f'like = "{entry.like}"',
+                    "a tube type of the library",
+                    entry.like,
+                    tube_names(),
+                )
+
+    # -- names ---------------------------------------------------------------------------------
+
+    def known(self, ref: str, path: DocumentPath) -> bool:
+        if ref not in self.specs:
+            self.problems.add(
+                path, f"{ref}, which is not listed", "a part of [parts]", ref, self.specs, True
+            )
+        return ref in self.specs
+
+    def one_of(
+        self, what: str, name: str, known: Mapping[str, object], table: str, path: DocumentPath
+    ) -> None:
+        if name not in known:
+            self.problems.add(path, f'{what} "{name}"', f"one from [{table}]", name, known)
+
+    def point(self, text: str, path: DocumentPath) -> str:
+        """Resolve "V1.5" or "E1" to a tie point; report it when there is no such point."""
+        specs = {ref: spec for ref, (spec, _path) in self.specs.items()}
+        return tie_point(text, specs, self.types, path, self.problems)
+
+    def in_channel(self, name: str, letter: str) -> str:
+        """What a tie point written in the channel means in the channel ``letter``."""
+        ref, dot, point = name.partition(".")
+        if ref in self.channel.parts:
+            return f"{ref}{letter}{dot}{point}"
+        section = self.channel.sections.get(ref, {}).get(letter)
+        pin = electrode_pin(self.types.get(ref), point, section) if section else None
+        return f"{ref}.{pin}" if pin is not None else name
+
+    # -- tables --------------------------------------------------------------------------------
+
+    def table(self, chapter: str) -> dict[str, Written]:
+        """Resolve [schematic] or [leads], channels included: part -> terminal -> (name, place)."""
+        found: dict[str, Written] = {}
+        for ref, given in getattr(self.document, chapter).items():
+            path: DocumentPath = (chapter, ref)
+            if self.known(ref, path):
+                spec, kind = self.specs[ref][0], self.types.get(ref)
+                found[ref] = resolved(ref, spec, kind, given, path, self.problems)
+        for ref, given in getattr(self.channel, chapter).items():
+            for letter in self.channel.names:
+                before = len(self.problems.found)
+                self.channel_entry(chapter, ref, given, letter, found)
+                if len(self.problems.found) > before:
+                    break  # the other channels would say the same again
+        return found
+
+    def channel_entry(
+        self, chapter: str, ref: str, given: Ends, letter: str, found: dict[str, Written]
+    ) -> None:
+        path: DocumentPath = ("channel", chapter, ref)
+        own = ref in self.channel.parts
+        twin = ref + letter if own else ref
+        if not self.known(twin, path):
+            return
+        section = None if own else self.channel.sections.get(ref, {}).get(letter)
+        if not own and section is None:
+            self.problems.add(
+                path,
+                f"{ref} in channel {letter}, but it is one part for all channels",
+                f"{ref} in [channel.parts], or its section in channel.sections.{ref}",
+                on_key=True,
+            )
+            return
+        spec, kind = self.specs[twin][0], self.types.get(twin)
+        entry = found.setdefault(twin, {})
+        written = resolved(twin, spec, kind, given, path, self.problems, section)
+        for terminal, (name, where) in written.items():
+            if chapter == "leads":
+                name = self.in_channel(name, letter)
+            elif name not in self.channel.common and name != METAL:
+                name = f"{name} {letter}"
+            taken = entry.setdefault(terminal, (name, where))[0]
+            if taken != name:
+                self.problems.add(
+                    where,
+                    f'"{name}" for {twin}.{terminal}, which is on "{taken}" already',
+                    "one name for each terminal",
+                )
+
+    def wires(self) -> dict[str, WireUse]:
+        listed = set(self.document.wires)
+        found = [
+            self.wire(ref, spec, ("wires", ref), "") for ref, spec in self.document.wires.items()
+        ]
+        for ref, spec in self.channel.wires.items():
+            path: DocumentPath = ("channel", "wires", ref)
+            for letter in self.channel.names:
+                before = len(self.problems.found)
+                self.free(ref, ref + letter, listed, path)
+                listed.add(ref + letter)
+                found.append(self.wire(ref + letter, spec, path, letter))
+                if len(self.problems.found) > before:
+                    break
+        uses = {use.ref: use for use in found if use is not None}
+        for use in uses.values():
+            others = listed - {use.ref}
+            if use.twist is not None and use.twist not in others:
+                self.problems.add(
+                    (*use.path, "twist"), f'wire "{use.twist}"', "another wire", use.twist, others
+                )
+        return uses
+
+    def wire(self, ref: str, spec: Wire, path: DocumentPath, letter: str) -> WireUse | None:
+        types = self.document.wire_types
+        self.one_of("wire type", spec.type, types, "wire_types", (*path, "type"))
+        run = tuple(
+            self.point(self.in_channel(point, letter), (*path, "run", at))
+            for at, point in enumerate(spec.run)
+        )
+        for at, (a, b) in enumerate(itertools.pairwise(run), start=1):
+            if a == b and a:
+                self.problems.add(
+                    (*path, "run", at), f"{a} twice in a row", "a wire from one point to another"
+                )
+        alone = isinstance(spec.through, str)
+        through = (spec.through,) if isinstance(spec.through, str) else tuple(spec.through or ())
+        for at, hole in enumerate(through):
+            where = (*path, "through") if alone else (*path, "through", at)
+            self.one_of("hole", hole, self.document.holes, "holes", where)
+        twist = spec.twist
+        if twist in self.channel.wires and letter:
+            twist = f"{twist}{letter}"
+        kind = types.get(spec.type)
+        return None if kind is None else WireUse(ref, spec, kind, path, run, through, twist)
+
+    def check_seats(self) -> None:
+        for ref, seat in self.document.layout.items():
+            path: DocumentPath = ("layout", ref)
+            if not self.known(ref, path) or seat.leads_through is None:
+                continue
+            where = (*path, "leads_through")
+            if isinstance(seat.leads_through, str):
+                self.one_of("hole", seat.leads_through, self.document.holes, "holes", where)
+                continue
+            terminals = self.specs[ref][0].terminals()
+            windings = dict.fromkeys(t.partition(".")[0] for t in terminals if "." in t)
+            for winding, hole in seat.leads_through.items():
+                if winding not in windings:
+                    names = ", ".join(windings) or "no winding: one hole for all its leads"
+                    self.problems.add(
+                        (*where, winding),
+                        f'winding "{winding}" of {ref}',
+                        f"one of {names}" if windings else names,
+                        winding,
+                        windings,
+                        on_key=True,
+                    )
+                self.one_of("hole", hole, self.document.holes, "holes", (*where, winding))
 
 
 def resolve(document: Document, raw: Mapping[str, Any]) -> tuple[Design | None, list[Problem]]:
     """Resolve a document; the design is None when there are problems."""
     builder = _Builder(document, raw)
     design = builder.build()
-    return design, builder.problems
+    return design, builder.problems.found
