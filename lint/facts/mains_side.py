@@ -24,7 +24,7 @@ class Escape:
     touched: str
     """What is reached, as a reader would say it."""
     amperes: float | None = None
-    """What a capacitor lets out at nominal mains, 2 pi f C V; None for other parts."""
+    """What a capacitor alone lets out at nominal mains, 2 pi f C V; None for other ways."""
 
     @property
     def by(self) -> Section | None:
@@ -134,10 +134,10 @@ def _escapes(
         net: (pole, (net,)) for pole, net in (("line", line), ("neutral", neutral))
     }
     out: set[str] = set()
-    for net, (pole, way) in ways.items():
-        if net in touched:
-            yield Escape(pole, way, touched[net])
-    edge = [net for net in ways if net not in touched]
+    open_poles = {net for net in ways if net in touched}
+    for net in sorted(open_poles):
+        yield Escape(ways[net][0], ways[net][1], touched[net])
+    edge = [net for net in ways if net not in open_poles]
     while edge:
         following: list[str] = []
         for here in edge:
@@ -145,12 +145,14 @@ def _escapes(
             for section in schematic.at(here):
                 for net in section.nets if not _class_y(design, section) else ():
                     way = (*so_far, section, net)
+                    if net in open_poles:
+                        continue  # said already
                     if net in touched:
                         escape = Escape(pole, way, touched[net])
                         by = (escape.by or section).part
                         if by not in out:
                             out.add(by)
-                            yield dataclasses.replace(escape, amperes=_leak(design, by))
+                            yield dataclasses.replace(escape, amperes=_leak(design, escape))
                     elif net not in ways:
                         ways[net] = pole, way
                         following.append(net)
@@ -175,8 +177,10 @@ def _class_y(design: Design, section: Section) -> bool:
     return isinstance(spec, Capacitor) and (spec.safety_class or "").startswith("Y")
 
 
-def _leak(design: Design, ref: str) -> float | None:
-    spec, mains = design.parts[ref].spec, design.document.site.mains
+def _leak(design: Design, escape: Escape) -> float | None:
+    crossed = [s.part for s in escape.sections if s.body not in _THROUGH]
+    mains = design.document.site.mains
+    spec = design.parts[crossed[0]].spec if len(crossed) == 1 else None
     if not isinstance(spec, Capacitor):
         return None
     return 2.0 * math.pi * mains.frequency * spec.value * mains.voltage

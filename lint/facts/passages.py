@@ -219,8 +219,7 @@ def _high_nets(design: Design, schematic: Schematic) -> frozenset[str]:
             part = design.parts[section.part]
             rectifier = part.tube is not None and all(s.kind == "diode" for s in part.tube.sections)
             if section.body in CARRIES or rectifier:
-                nets = part.ends.values() if rectifier else section.nets
-                fresh = set(nets) - high - end
+                fresh = set(section.nets) - high - end
                 high |= fresh
                 edge += sorted(fresh)
     return frozenset(high)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from coldcheck.lint.design import METAL, Design
+from coldcheck.lint.design import METAL, Design, natural
 from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.graphs.wiring import Joint, Link, Wiring
 
@@ -41,12 +41,16 @@ class Realised:
 
 def make(design: Design, schematic: Schematic, wiring: Wiring) -> Realised:
     """Compare every net with the groups of tie points that are one conductor."""
+    net_of = {
+        METAL if t == METAL else f"{ref}.{t}": net
+        for net, ends in design.nets.items()
+        for ref, t in ends
+    }
     same = schematic.same_potential()
     terminals: dict[str, list[str]] = {}
-    for net, ends in design.nets.items():
-        terminals.setdefault(same[net], []).extend(
-            METAL if terminal == METAL else f"{ref}.{terminal}" for ref, terminal in ends
-        )
+    # in order of parts, not of net names: a net renamed is reported as before
+    for point in sorted(net_of, key=_by_part):
+        terminals.setdefault(same[net_of[point]], []).append(point)
     group_of = {point: at for at, group in enumerate(wiring.joined()) for point in group}
     touched = {point for link in wiring.links for point in (link.a, link.b)}
     unwired = tuple(
@@ -55,34 +59,57 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> Realised:
         if part.ends and not any(f"{part.ref}.{t}" in touched for t in part.ends)
     )
     splits: list[Split] = []
-    for name, points in terminals.items():
+    for points in terminals.values():
         pieces: dict[int, list[str]] = {}
-        for point in dict.fromkeys(points):
+        for point in points:
             if point.partition(".")[0] not in unwired and point in group_of:
                 pieces.setdefault(group_of[point], []).append(point)
         if len(pieces) > 1:
-            ordered = sorted((tuple(p) for p in pieces.values()), key=lambda p: (-len(p), p))
-            splits.append(Split(name, tuple(ordered)))
+            ordered = sorted(map(tuple, pieces.values()), key=lambda p: (-len(p), _by_part(p[0])))
+            splits.append(Split(_torn(ordered, net_of), tuple(ordered)))
+    splits.sort(key=lambda split: _by_part(split.pieces[0][0]))
     return Realised(
-        tuple(splits), tuple(_merged(terminals, group_of, wiring)), unwired, _idle(wiring, touched)
+        tuple(splits),
+        tuple(_merged(terminals, net_of, group_of, wiring)),
+        unwired,
+        _idle(wiring, touched),
     )
 
 
+def _by_part(point: str) -> tuple[bool, tuple[str, int, str], str]:
+    """Sort key of a tie point: by part, the chassis last."""
+    ref, _dot, terminal = point.partition(".")
+    return point == METAL, natural(ref), terminal
+
+
+def _torn(pieces: list[tuple[str, ...]], net_of: dict[str, str]) -> str:
+    """The net that lies in more than one piece, where bonds make several nets one."""
+    nets = [{net_of[point] for point in piece} for piece in pieces]
+    for piece in pieces[1:]:
+        for point in piece:
+            if sum(net_of[point] in held for held in nets) > 1 and net_of[point] != METAL:
+                return net_of[point]
+    return net_of[pieces[1][0]]
+
+
 def _merged(
-    terminals: dict[str, list[str]], group_of: dict[str, int], wiring: Wiring
+    terminals: dict[str, list[str]],
+    net_of: dict[str, str],
+    group_of: dict[str, int],
+    wiring: Wiring,
 ) -> list[Merged]:
-    nets_in: dict[int, dict[str, str]] = {}
-    for net, points in terminals.items():
+    points_in: dict[int, dict[str, str]] = {}
+    for name, points in terminals.items():
         for point in points:
             if point in group_of:
-                nets_in.setdefault(group_of[point], {}).setdefault(net, point)
+                points_in.setdefault(group_of[point], {}).setdefault(name, point)
     found = []
-    for nets in nets_in.values():
-        if len(nets) > 1:
-            names = sorted(nets)
-            ways = wiring.reach(nets[names[0]], lambda link: True)
-            found.append(Merged(tuple(names), ways[nets[names[1]]]))
-    return sorted(found, key=lambda merged: merged.nets)
+    for by_net in points_in.values():
+        if len(by_net) > 1:
+            ends = sorted(by_net.values(), key=_by_part)
+            ways = wiring.reach(ends[0], lambda link: True)
+            found.append(Merged(tuple(net_of[end] for end in ends), ways[ends[1]]))
+    return sorted(found, key=lambda merged: [link.name for link in merged.way])
 
 
 def _idle(wiring: Wiring, touched: set[str]) -> tuple[Link, ...]:

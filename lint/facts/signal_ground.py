@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from coldcheck.lint.design import METAL, Design
+from coldcheck.lint.design import METAL, Design, natural
 from coldcheck.lint.facts.places import Point3, place_of
-from coldcheck.lint.graphs.schematic import DC, Schematic
+from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.graphs.wiring import Joint, Link, Wiring
+from coldcheck.schemas.parts import Inlet
+
+# What is easiest to take out of a loop comes first.
+_READINESS = (Joint.MOUNTING, Joint.BOND, Joint.WIRE, Joint.LEAD, Joint.COVER, Joint.BUS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,9 +25,31 @@ class GroundLoop:
     unplaced: tuple[str, ...]
     """Parts whose place is not known."""
 
+    protective: frozenset[str]
+    """Names of links that carry protective earth, and so must stay."""
+
     @property
     def through_chassis(self) -> bool:
         return any(METAL in (link.a, link.b) for link in self.links)
+
+    @property
+    def weakest(self) -> Link:
+        """The link to take out: one that a part's mounting makes, else a bond, else a wire.
+
+        Of several the last by name, for what was added last is most often what closed the loop.
+        Never a protective conductor while another will do.
+        """
+        free = [link for link in self.links if link.name not in self.protective] or self.links
+        first = min(_READINESS.index(link.joint) for link in free)
+        alike = [link for link in free if _READINESS.index(link.joint) == first]
+        return max(alike, key=lambda link: (natural(link.subject.name), link.name))
+
+    def names(self, apart: Link) -> tuple[str, ...]:
+        """The other links of the ring, wires by their names."""
+        others = (link for link in self.links if link.subject != apart.subject)
+        return tuple(
+            dict.fromkeys(k.name if k.joint in (Joint.WIRE, Joint.BUS) else k.reads for k in others)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +68,7 @@ class SignalGround:
 def make(design: Design, schematic: Schematic, wiring: Wiring) -> SignalGround:
     """Find ground conductors, their links to the chassis, and every loop among them."""
     nets = schematic.ground()
-    earthed = schematic.reach(METAL, lambda section: section.body in DC)
+    earthed = schematic.dc(METAL)
     points = {f"{ref}.{t}" for net in nets for ref, t in design.nets[net] if t != METAL}
     conductors: set[str] = {METAL}
     for point in points:
@@ -55,13 +81,20 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> SignalGround:
         for link in wiring.links
         if METAL in (link.a, link.b) and (link.a in inside or link.b in inside)
     )
-    loops = [
-        loop for links in wiring.loops(conductors) if (loop := _loop(design, links)) is not None
-    ]
-    return SignalGround(nets, bonds, bool(nets & earthed), tuple(loops))
+    protective = _protective(design, wiring)
+    rings = (_loop(design, links, protective) for links in wiring.loops(conductors))
+    loops = tuple(ring for ring in rings if ring is not None)
+    return SignalGround(nets, bonds, bool(nets & earthed), loops)
 
 
-def _loop(design: Design, links: tuple[Link, ...]) -> GroundLoop | None:
+def _protective(design: Design, wiring: Wiring) -> frozenset[str]:
+    """Links on the way from the inlet's earth pin to the chassis."""
+    pins = [f"{part.ref}.PE" for part in design.of(Inlet)]
+    ways = [wiring.reach(pin, lambda link: True).get(METAL, ()) for pin in pins]
+    return frozenset(link.name for way in ways for link in way)
+
+
+def _loop(design: Design, links: tuple[Link, ...], protective: frozenset[str]) -> GroundLoop | None:
     """A loop with its area; None for a ring that metal screwed to metal makes by itself."""
     if all(link.joint in (Joint.MOUNTING, Joint.COVER) for link in links):
         return None
@@ -79,7 +112,7 @@ def _loop(design: Design, links: tuple[Link, ...]) -> GroundLoop | None:
         else:
             corners.append(place)
     area = None if unplaced else vector_area(corners)
-    return GroundLoop(links, area, tuple(dict.fromkeys(unplaced)))
+    return GroundLoop(links, area, tuple(dict.fromkeys(unplaced)), protective)
 
 
 def vector_area(corners: list[Point3]) -> float:

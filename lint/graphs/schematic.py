@@ -75,6 +75,18 @@ class Section:
     """For a switch: the position in which it joins its nets."""
 
 
+@dataclass(frozen=True, slots=True)
+class Electrode:
+    """An electrode of one section of a tube."""
+
+    section: int
+    name: str
+    """``grid``, ``plate``, ...: as the library has it, without the section's number."""
+    pins: tuple[int, ...]
+    net: str | None
+    """None when it is left open."""
+
+
 NetNode = tuple[str, str]
 
 
@@ -83,6 +95,7 @@ class Schematic:
 
     metal = METAL
     """The chassis, as a net."""
+    passes_dc = DC
 
     def __init__(self, design: Design) -> None:
         self.design = design
@@ -150,6 +163,19 @@ class Schematic:
     def of(self, part: str) -> tuple[Section, ...]:
         """The sections of a part."""
         return tuple(s for s in self.sections.values() if s.part == part)
+
+    def electrodes(self, part: PartUse) -> tuple[Electrode, ...]:
+        """Every electrode of a tube but its heater; nothing when the type is not known."""
+        return tuple(
+            Electrode(
+                section.number,
+                name,
+                electrode_pins(part, name, section.number),
+                electrode_net(part, name, section.number),
+            )
+            for section in (part.tube.sections if part.tube is not None else ())
+            for name in sorted(section.electrodes, key=lambda name: section.electrodes[name])
+        )
 
     def ground(self) -> frozenset[str]:
         """Signal ground: nets that electrolytic capacitors return their negative ends to.
@@ -234,6 +260,8 @@ def _tube_sections(part: PartUse) -> Iterator[Section]:
         return
     for section in kind.sections:
         found = [electrode_net(part, name, section.number) for name in sorted(section.electrodes)]
+        if "cathode" not in section.electrodes:
+            found += [part.net(str(pin)) for name in EMITTING for pin in kind.pins_of(name)]
         nets = _unique([net for net in found if net is not None])
         name = "" if len(kind.sections) == 1 else f"section {section.number}"
         if nets:
@@ -262,6 +290,8 @@ def electrode_net(part: PartUse, electrode: str, section: int) -> str | None:
 
 HEATED = ("heater", "heater_tap", "filament", "heater_cathode")
 """Electrodes that heater current flows through."""
+EMITTING = ("filament", "heater_cathode")
+"""Of these, those that are the cathode as well."""
 
 
 def _on_nets(part: PartUse, *terminals: str) -> list[str]:

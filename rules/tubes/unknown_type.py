@@ -1,0 +1,30 @@
+"""Tube types of which nothing is known."""
+
+from __future__ import annotations
+
+from coldcheck.lint.rulekit import Design, Fail, Harm, Pass, Verdicts, cite, rule
+
+
+@rule(
+    title="A tube type is not in the library",
+    harm=Harm.WEARS,
+    why="""
+        Without its ratings, its pins and its current law a tube is judged by nothing: no
+        dissipation, no voltage, no base. Every limit it may break stays unseen.
+    """,
+    sources=[cite("tube-ratings")],
+)
+def unknown_type(design: Design) -> Verdicts:
+    for part in design.parts.values():
+        if getattr(part.spec, "kind", "") != "tube":
+            continue
+        name = str(getattr(part.spec, "type", ""))
+        if part.tube is not None:
+            yield Pass(about=part.subject)
+            continue
+        yield Fail(
+            about=part.subject,
+            says=f"{part.ref} is of type {name}, which is neither in the library nor in [tubes]",
+            remedy=f'write the type as its data sheet does, or add [tubes."{name}"] with like = 1'
+            " known type, its own limits and their source",
+        )
