@@ -39,14 +39,14 @@ from coldcheck.lint.physics.circuit import (
 from coldcheck.lint.physics.devices import Array, Diodes, Tubes
 from coldcheck.lint.physics.floating import Clusters, dc_paths, terminals
 
-LEAK = 1e-9
+LEAK = 1e-10
 """Conductance in siemens that defines a node nothing else defines; far below real insulation
-(1 Gohm against the megohms of a tube circuit) and given to floating nodes only; our choice."""
+(10 Gohm against the megohms of a tube circuit) and given to floating nodes only; our choice."""
 
 GRID_LEAK = 1e-12
 """The same for a node that a tube electrode defines; as the usual gmin of circuit simulators."""
 
-CORE_LEAK = 1e-9
+CORE_LEAK = 1e-12
 """Magnetising conductance in siemens of an ideal core, so that an undriven one has a voltage."""
 
 SMALLEST_OHMS = 1e-6

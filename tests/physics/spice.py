@@ -38,7 +38,8 @@ from coldcheck.lint.physics.floating import terminals
 
 SETTINGS = ".options reltol=1e-5 abstol=1e-10 vntol=1e-7 gmin=1e-13 itl1=1000 itl4=200 method=gear"
 SETTLING = " cshunt=1e-12"
-"""A picofarad at every node: without it a winding that hangs on blocked diodes stops ngspice."""
+"""A picofarad at every node, for a second try only: without it a winding that hangs on blocked
+diodes stops ngspice, with it a neutral tied by 1 Mohm hums by a volt."""
 
 
 class SpiceFailed(Exception):
@@ -170,18 +171,21 @@ def transient(
     coil) of transformers, by name; what is not named starts at 0.
     """
     deck = Deck(circuit, initial or {}, steady=False)
-    return _run(deck, f".tran {step!r} {stop!r} 0 {step!r} uic")
+    analysis = f".tran {step!r} {stop!r} 0 {step!r} uic"
+    try:
+        return _run(deck, analysis)
+    except SpiceFailed:
+        return _run(deck, analysis, SETTLING)
 
 
-def _run(deck: Deck, analysis: str) -> Run:
+def _run(deck: Deck, analysis: str, more: str = "") -> Run:
     program = shutil.which("ngspice")
     if program is None:
         raise SpiceFailed("ngspice is not installed")
     saved = [f"v({n})" for n in range(1, len(deck.nodes))] + [
         f"i({s})" for s in deck.sensors.values()
     ]
-    settings = SETTINGS if deck.steady else SETTINGS + SETTLING
-    asked = [settings, ".save " + " ".join(saved), analysis, ".end"]
+    asked = [SETTINGS + more, ".save " + " ".join(saved), analysis, ".end"]
     text = ["* made by the tests", *deck.lines, *asked]
     with tempfile.TemporaryDirectory() as folder:
         source, raw = Path(folder, "deck.cir"), Path(folder, "out.raw")
