@@ -131,18 +131,17 @@ class Wiring:
 
     def loops(self, points: Iterable[str]) -> list[tuple[Link, ...]]:
         """A smallest set of closed loops among ``points``: each is its links in order round."""
-        inside = self.graph.subgraph(points)
-        # numbers for names: sets of names come in an order that differs from run to run
-        number = {point: at for at, point in enumerate(sorted(inside))}
+        # numbers for names, in a fixed order: sets of names come in another with every run
+        number = {point: at for at, point in enumerate(sorted(points))}
         plain: nx.Graph[int] = nx.Graph()
         by_number: dict[int, Link] = {}
-        for a, b, name in sorted(inside.edges(keys=True)):
-            if a != b:
+        for link in sorted(self.links, key=lambda link: link.name):
+            if link.a != link.b and link.a in number and link.b in number:
                 # a node in the middle of every link keeps parallel wires apart
                 middle = len(number) + len(by_number)
-                by_number[middle] = inside.edges[a, b, name]["link"]
-                plain.add_edge(number[a], middle)
-                plain.add_edge(middle, number[b])
+                by_number[middle] = link
+                plain.add_edge(number[link.a], middle)
+                plain.add_edge(middle, number[link.b])
         rounds = []
         for cycle in nx.minimum_cycle_basis(plain):
             ring = _in_order(plain.subgraph(cycle))

@@ -7,11 +7,11 @@ import re
 from pathlib import Path
 
 import pytest
-from scenes import SCENES, played
 
 from coldcheck.lint.engine.catalogue import catalogue
 from coldcheck.lint.engine.stories import story
 from coldcheck.lint.rulekit import NEEDS
+from scenes import SCENES, played
 
 MOST_LINES = 90
 ALLOWED = {"__future__", "collections.abc", "dataclasses", "difflib", "itertools", "math", "typing"}
@@ -57,8 +57,8 @@ def test_file(rule: str) -> None:
         if isinstance(node, ast.Import):
             assert {name.name for name in node.names} <= ALLOWED, ast.unparse(node)
         if isinstance(node, ast.ImportFrom):
-            assert node.module == "coldcheck.lint.rulekit" or node.module in ALLOWED, (
-                ast.unparse(node)
+            assert node.module == "coldcheck.lint.rulekit" or node.module in ALLOWED, ast.unparse(
+                node
             )
 
 

@@ -9,10 +9,10 @@ from __future__ import annotations
 import copy
 
 import pytest
-from scenes import SCENES, clean, played, said, written
 
 from coldcheck.lint.engine.stories import Expected, Scene
 from coldcheck.lint.model import Finding
+from scenes import SCENES, clean, played, said, written
 
 
 def fits(finding: Finding, expected: Expected) -> bool:
