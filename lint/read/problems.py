@@ -25,6 +25,7 @@ class Problems:
 
     def __init__(self) -> None:
         self.found: list[Problem] = []
+        self._places: set[DocumentPath] = set()
 
     def add(
         self,
@@ -35,7 +36,13 @@ class Problems:
         known: Iterable[str] = (),
         on_key: bool = False,
     ) -> None:
-        """Note a problem; the known name closest to ``word`` becomes a suggestion."""
+        """Note a problem; the known name closest to ``word`` becomes a suggestion.
+
+        Only the first at each place: what a channel says wrongly, each of its uses would repeat.
+        """
+        if path in self._places:
+            return
+        self._places.add(path)
         near = nearest(word, known) if word else None
         hint = f'did you mean "{near}"?' if near and near != word else ""
         self.found.append(Problem(path, found, expected, hint, on_key))

@@ -234,10 +234,7 @@ class _Builder:
                 found[ref] = resolved(ref, spec, kind, given, path, self.problems)
         for ref, given in getattr(self.channel, chapter).items():
             for letter in self.channel.names:
-                before = len(self.problems.found)
                 self.channel_entry(chapter, ref, given, letter, found)
-                if len(self.problems.found) > before:
-                    break  # the other channels would say the same again
         return found
 
     def channel_entry(
@@ -281,12 +278,9 @@ class _Builder:
         for ref, spec in self.channel.wires.items():
             path: DocumentPath = ("channel", "wires", ref)
             for letter in self.channel.names:
-                before = len(self.problems.found)
                 self.free(ref, ref + letter, listed, path)
                 listed.add(ref + letter)
                 found.append(self.wire(ref + letter, spec, path, letter))
-                if len(self.problems.found) > before:
-                    break
         uses = {use.ref: use for use in found if use is not None}
         for use in uses.values():
             others = listed - {use.ref}
