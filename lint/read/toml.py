@@ -162,12 +162,16 @@ def _syntax_trouble(error: tomli.TOMLDecodeError, positions: Positions, name: st
         at = max(positions.text.rfind("\\", 0, at), 0)  # the parser stops after the escape
     # Parsing 47k stops at the k; the word as a whole is what the builder sees.
     whole = message.startswith(("Expected newline", "Invalid value"))
-    start, end, found = _found(positions.text, at, whole)
+    around = positions.text[max(0, at - 1) : at + 1]
+    glued = message.startswith("Unclosed") and len(around) == 2 and bool(_WORD.fullmatch(around))
+    start, end, found = _found(positions.text, at, whole or glued)
     expected, hint = next(
         ((expected, hint) for words, expected, hint in _EXPECTED if message.startswith(words)),
         (f"valid TOML: {message.lower()}", ""),
     )
-    if message.startswith("Expected newline") and start < at:
+    if glued:
+        expected, hint = _VALUE, _QUOTE_IT
+    elif message.startswith("Expected newline") and start < at:
         expected = _VALUE
     elif message.startswith("Illegal character") and positions.text[at : at + 1] in ("\r", "\n"):
         expected = "a closing quote"
