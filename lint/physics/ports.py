@@ -33,12 +33,12 @@ LOOSE = 1e5
 """A diode that sees more than this many ohms at the highest harmonic hangs on other diodes."""
 WAVE_OHMS = 1e3
 """Most that is taken as the impedance seen by a diode, in ohms; our choice."""
-SETTLED = 1e-6
+SETTLED = 1e-5
 """Last change of the currents, relative to the largest, at which the iteration ends; our choice.
-The change of the voltages, in the mean, may be a hundred times that: between the pulses a winding
+The change of the voltages, in the mean, may be ten times that: between the pulses a winding
 on a bridge hangs on leakage currents, and its voltage is as vague as they are."""
 HALVINGS = 12
-COARSE = 1e-4
+COARSE = 1e-3
 """The same with an extra conductance across each diode."""
 
 
@@ -62,6 +62,9 @@ class Feedback:
         self.samples, self.count, _ = kernel.shape
         self._length = self.samples if circular else 2 * self.samples
         self._spectrum = np.fft.rfft(kernel, self._length, axis=0)
+        # Volts at port i from port j at a lag of -samples to samples, flat, for quick reading.
+        earlier = kernel if circular else np.zeros_like(kernel)
+        self._lags = np.concatenate([earlier, kernel]).transpose(1, 2, 0).ravel()
         prompt = np.diagonal(self._spectrum[-1].real if circular else kernel[0])
         self._loose = bool(np.any(np.abs(prompt) > LOOSE))
         self._wave = np.clip(np.abs(prompt), 1.0, WAVE_OHMS)[:, None]
@@ -74,9 +77,9 @@ class Feedback:
 
     def block(self, port: Places, sample: Places) -> Array:
         """The part of K among the given (port, sample) pairs, shape (a, a)."""
-        lag = sample[:, None] - sample[None, :]
-        found = self.kernel[lag % self.samples, port[:, None], port[None, :]]
-        return found if self.circular else np.where(lag >= 0, found, 0.0)
+        row = port * self.count * 2 * self.samples + self.samples + sample
+        column = port * 2 * self.samples - sample
+        return np.asarray(self._lags.take(row[:, None] + column[None, :]))
 
     def solve(self, diodes: Diodes, opened: Array, start: Array, warm: bool) -> Flow:
         """Junction voltages and currents over the cycle.
@@ -160,7 +163,7 @@ class Feedback:
             pull[active] = conductance * np.linalg.solve(system, miss[active])
             step = self.drop(pull) - miss
             pulse = settled * np.max(np.abs(current)) + 1e-15
-            even = 100.0 * settled * (1.0 + np.linalg.norm(v))
+            even = 10.0 * settled * (1.0 + np.linalg.norm(v))
             if np.linalg.norm(step) <= even and np.all(np.abs(slope * step) <= pulse):
                 return Flow(True, v + step, current - pull)
             stretch = 1.0 + self._wave * slope
@@ -188,7 +191,7 @@ class Feedback:
             current, slope = diodes.currents(v)
             step = (v + self._wave * current - wave) / (1.0 + self._wave * slope)
             v = v - step
-            if np.max(np.abs(step)) < 1e-6:
+            if np.max(np.abs(step)) < 1e-4:
                 break
         return v
 
