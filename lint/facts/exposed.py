@@ -24,6 +24,8 @@ class Way:
     """Protective conductors and fixings from the earth pin to it; None when there is no way."""
     conducting: tuple[Link, ...] | None
     """Any conductor at all, signal wiring included."""
+    unfit: tuple[Link, ...]
+    """Of those, the ones that are no protective conductors."""
     fixing: str | None
     """How the lug that first lands on metal is held: "own screw" and so on; None when not said."""
     lifted: tuple[str | Section, ...]
@@ -57,6 +59,8 @@ class Exposed:
     inlet: PartUse
     pin: str
     ways: tuple[Way, ...]
+    adrift: tuple[tuple[Way, ...], ...]
+    """Pieces without a protective way, those together that are joined to one another."""
 
 
 def make(design: Design, schematic: Schematic, wiring: Wiring) -> Exposed:
@@ -65,7 +69,7 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> Exposed:
     if inlet is None:
         raise Missing('a mains inlet: a part of kind "inlet"', ("parts",))
     pin = f"{inlet.ref}.PE"
-    earthed = wiring.reach(pin, lambda link: _protective(design, pin, link))
+    earthed = wiring.reach(pin, lambda link: protective(design, pin, link))
     conducting = wiring.reach(pin, lambda link: True)
     earth_net = inlet.net("PE")
     ways = []
@@ -74,15 +78,21 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> Exposed:
         joined = wiring.group_of(METAL)
         if metal.node not in conducting and metal.node in joined and earth_net is not None:
             lifted = schematic.path(earth_net, METAL, lambda section: section.part != inlet.ref)
-        way = Way(metal, earthed.get(metal.node), conducting.get(metal.node), None, lifted)
+        anyhow = conducting.get(metal.node)
+        unfit = tuple(link for link in anyhow or () if not protective(design, pin, link))
+        way = Way(metal, earthed.get(metal.node), anyhow, unfit, None, lifted)
         bond = design.parts.get(way.landing.subject.name) if way.landing is not None else None
         if bond is not None and isinstance(bond.spec, ChassisBond):
             way = dataclasses.replace(way, fixing=bond.spec.fixing)
         ways.append(way)
-    return Exposed(inlet, pin, tuple(ways))
+    adrift: dict[frozenset[str], list[Way]] = {}
+    for way in ways:
+        if way.earthed is None:
+            adrift.setdefault(wiring.group_of(way.metal.node), []).append(way)
+    return Exposed(inlet, pin, tuple(ways), tuple(map(tuple, adrift.values())))
 
 
-def _protective(design: Design, pin: str, link: Link) -> bool:
+def protective(design: Design, pin: str, link: Link) -> bool:
     """Whether a link may be part of the protective path: an earth wire, a bond, a fixing.
 
     A wire is one when its colour says so, or, where no colour is given, when it runs from bond

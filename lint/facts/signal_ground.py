@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 
 from coldcheck.lint.design import METAL, Design, natural
+from coldcheck.lint.facts.exposed import protective
 from coldcheck.lint.facts.places import Point3, place_of
 from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.graphs.wiring import Joint, Link, Wiring
@@ -25,7 +27,7 @@ class GroundLoop:
     unplaced: tuple[str, ...]
     """Parts whose place is not known."""
 
-    protective: frozenset[str]
+    kept: frozenset[str]
     """Names of links that carry protective earth, and so must stay."""
 
     @property
@@ -39,7 +41,7 @@ class GroundLoop:
         Of several the last by name, for what was added last is most often what closed the loop.
         Never a protective conductor while another will do.
         """
-        free = [link for link in self.links if link.name not in self.protective] or self.links
+        free = [link for link in self.links if link.name not in self.kept] or self.links
         first = min(_READINESS.index(link.joint) for link in free)
         alike = [link for link in free if _READINESS.index(link.joint) == first]
         return max(alike, key=lambda link: (natural(link.subject.name), link.name))
@@ -81,28 +83,29 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> SignalGround:
         for link in wiring.links
         if METAL in (link.a, link.b) and (link.a in inside or link.b in inside)
     )
-    protective = _protective(design, wiring)
-    rings = (_loop(design, links, protective) for links in wiring.loops(conductors))
+    kept = _protective(design, wiring)
+    rings = (_loop(design, links, kept) for links in wiring.loops(conductors))
     loops = tuple(ring for ring in rings if ring is not None)
     return SignalGround(nets, bonds, bool(nets & earthed), loops)
 
 
 def _protective(design: Design, wiring: Wiring) -> frozenset[str]:
-    """Links on the way from the inlet's earth pin to the chassis."""
-    pins = [f"{part.ref}.PE" for part in design.of(Inlet)]
-    ways = [wiring.reach(pin, lambda link: True).get(METAL, ()) for pin in pins]
-    return frozenset(link.name for way in ways for link in way)
+    """Links on the protective way from the inlet's earth pin to the chassis."""
+    found: set[str] = set()
+    for part in design.of(Inlet):
+        pin = f"{part.ref}.PE"
+        fit = functools.partial(protective, design, pin)
+        found |= {link.name for link in wiring.reach(pin, fit).get(METAL, ())}
+    return frozenset(found)
 
 
-def _loop(design: Design, links: tuple[Link, ...], protective: frozenset[str]) -> GroundLoop | None:
+def _loop(design: Design, links: tuple[Link, ...], kept: frozenset[str]) -> GroundLoop | None:
     """A loop with its area; None for a ring that metal screwed to metal makes by itself."""
     if all(link.joint in (Joint.MOUNTING, Joint.COVER) for link in links):
         return None
     corners: list[Point3] = []
     unplaced: list[str] = []
-    for at, link in enumerate(links):
-        after = links[(at + 1) % len(links)]
-        joint = link.b if link.b in (after.a, after.b) else link.a
+    for joint in _joints(links):
         if joint.startswith(METAL):
             continue  # the sheet carries the current along the straight line between its bonds
         ref = joint.partition(".")[0]
@@ -112,7 +115,18 @@ def _loop(design: Design, links: tuple[Link, ...], protective: frozenset[str]) -
         else:
             corners.append(place)
     area = None if unplaced else vector_area(corners)
-    return GroundLoop(links, area, tuple(dict.fromkeys(unplaced)), protective)
+    return GroundLoop(links, area, tuple(dict.fromkeys(unplaced)), kept)
+
+
+def _joints(links: tuple[Link, ...]) -> list[str]:
+    """Tie points round a ring, in order."""
+    if len(links) == 2:
+        return [links[0].a, links[0].b]
+    following = (*links[1:], links[0])
+    return [
+        link.b if link.b in (after.a, after.b) else link.a
+        for link, after in zip(links, following, strict=True)
+    ]
 
 
 def vector_area(corners: list[Point3]) -> float:

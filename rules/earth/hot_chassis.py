@@ -44,8 +44,8 @@ def hot_chassis(design: Design, side: MainsSide) -> Verdicts:
         if escape.amperes is not None:
             passed = f"{amp(escape.amperes)} at {mains.voltage:g} V {mains.frequency:g} Hz"
             remedy = (
-                f"take {first.part if first else net} out, or fit one of class Y that passes at"
-                f" most {amp(bound.figure.value)}; as drawn it passes {passed}"
+                f"take {first.part if first else net} out, or fit one of class Y; as drawn it"
+                f" passes {passed}, and {amp(bound.figure.value)} is the most"
             )
         yield Fail(
             about=about,

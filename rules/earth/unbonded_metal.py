@@ -17,24 +17,24 @@ from coldcheck.lint.rulekit import Exposed, Fail, Harm, Pass, Verdicts, cite, ru
 )
 def unbonded_metal(exposed: Exposed) -> Verdicts:
     for way in exposed.ways:
-        metal, wires = way.metal, []
         if way.earthed is not None:
-            yield Pass(about=metal.subject)
-            continue
-        if way.conducting is not None:
-            wires = [link.reads for link in way.conducting if link.wire is not None]
-            how = f"only through signal wiring: {', '.join(wires)}"
-        elif way.parts:
-            how = f"only through {', '.join(way.parts)}, which can open or burn out"
+            yield Pass(about=way.metal.subject)
+    for ways in exposed.adrift:
+        first, names = ways[0], [way.metal.reads for way in ways]
+        how = "by nothing"
+        if first.conducting is not None:
+            by = dict.fromkeys(link.subject.name for link in first.unfit)
+            how = f"only through signal wiring: {', '.join(by)}"
+        elif first.parts:
+            how = f"only through {', '.join(first.parts)}, which can open or burn out"
         elif exposed.inlet.net("PE") is None:
-            how = f"by no way: {exposed.pin} is on no net"
-        else:
-            how = "by no way"
+            how = f"by nothing: {exposed.pin} is on no net"
+        with_it = f", with {len(ways) - 1} pieces screwed to it," if len(ways) > 1 else ""
         yield Fail(
-            about=metal.subject,
-            says=f"{metal.reads.removeprefix('the ')} is joined to {exposed.pin} {how}",
-            remedy=f"a green/yellow wire of its own from {exposed.pin} to a lug on {metal.reads},"
+            about=first.metal.subject,
+            says=f"{names[0].removeprefix('the ')}{with_it} is joined to {exposed.pin} {how}",
+            remedy=f"a green/yellow wire of its own from {exposed.pin} to a lug on {names[0]},"
             " under its own screw, and at most 0.1 ohm in all",
-            working=tuple(wires),
-            others=(exposed.inlet.subject,),
+            working=(f"without earth: {', '.join(names)}", *(k.reads for k in first.unfit)),
+            others=(*(way.metal.subject for way in ways[1:]), exposed.inlet.subject),
         )

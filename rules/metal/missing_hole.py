@@ -24,7 +24,8 @@ def missing_hole(passages: Passages) -> Verdicts:
     live = {conductor.subject for conductor in passages.without_hole if conductor.live}
     for subject, names in without.items():
         wire = subject.kind == "wire"
-        leads = ", ".join(name.removeprefix(f"{subject.name} ") for name in names)
+        short = (name.removeprefix(f"{subject.name} ").removesuffix(" lead") for name in names)
+        leads = ", ".join(short)
         yield Fail(
             about=subject,
             says=f"{subject.name} passes the metal by no hole"

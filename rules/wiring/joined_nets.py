@@ -24,7 +24,8 @@ def joined_nets(design: Design, realised: Realised) -> Verdicts:
         yield Fail(
             about=design.net_subject(a),
             says=f"{a} and {' and '.join(merged.nets[1:])} are joined, by way of {names}",
-            remedy=f"move 1 of these so that {a} and {b} stay apart: {'; '.join(way)}",
+            remedy=f"move 1 of these so that {a} and {b} stay apart: {'; '.join(way)}; or, where"
+            " they are meant to be 1 net, give them 1 name in [schematic]",
             others=tuple(design.net_subject(net) for net in merged.nets[1:]),
             working=way,
         )
