@@ -117,7 +117,7 @@ def solve(network: Network, equations: Equations, start: Array) -> Array:
     if not start.size:
         x = _linear(network, equations.matrix, equations.source)
         return checked(network, x)
-    for attempt in (newton, _pseudo_transient, _conductance_stepping, _source_stepping):
+    for attempt in (newton, pseudo_transient, conductance_stepping, source_stepping):
         found, x = attempt(network, equations, start)
         if found and np.max(np.abs(equations.residual(x)[: equations.nodes])) < RESIDUAL:
             return checked(network, x)
@@ -147,7 +147,7 @@ def newton(network: Network, equations: Equations, start: Array) -> tuple[bool, 
     return False, x
 
 
-def _pseudo_transient(network: Network, equations: Equations, start: Array) -> tuple[bool, Array]:
+def pseudo_transient(network: Network, equations: Equations, start: Array) -> tuple[bool, Array]:
     """Let every node have a conductance to where it was, and weaken it as the circuit settles."""
     siemens, x = 1e-3, np.zeros(equations.matrix.shape[0])
     diagonal = np.arange(equations.nodes)
@@ -169,7 +169,7 @@ def _pseudo_transient(network: Network, equations: Equations, start: Array) -> t
     return False, x
 
 
-def _conductance_stepping(
+def conductance_stepping(
     network: Network, equations: Equations, start: Array
 ) -> tuple[bool, Array]:
     """Shunt every node to ground, less and less."""
@@ -184,7 +184,7 @@ def _conductance_stepping(
     return newton(network, equations, start)
 
 
-def _source_stepping(network: Network, equations: Equations, start: Array) -> tuple[bool, Array]:
+def source_stepping(network: Network, equations: Equations, start: Array) -> tuple[bool, Array]:
     """Raise every source from nothing, in steps that adapt."""
     done, step = 0.0, 0.1
     start, x = np.zeros_like(start), np.zeros(equations.matrix.shape[0])

@@ -105,11 +105,11 @@ class Network:
 
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit
-        self.omega = 2.0 * math.pi * circuit.mains_hz
         self.elements: dict[str, Element | Coil] = {}
         self.ends: dict[str, tuple[str, str]] = {}
         """First and second terminal of each two-terminal element and coil."""
         self._check()
+        self.omega = 2.0 * math.pi * circuit.mains_hz
         by_kind: dict[type, list[Element]] = {}
         for element in circuit.elements:
             by_kind.setdefault(type(element), []).append(element)
@@ -186,6 +186,9 @@ class Network:
         return self.circuit.ground
 
     def _check(self) -> None:
+        hertz = self.circuit.mains_hz
+        if not (math.isfinite(hertz) and hertz > 0.0):
+            raise NotSolved("the mains frequency is not usable")
         seen: set[str] = set()
         for name in _names(self.circuit):
             if name in seen:

@@ -88,6 +88,11 @@ class Feedback:
         """
         if not self.count:
             return Flow(True, start, start)
+        # A step that runs away ends as not found; it need not be heard of on the way.
+        with np.errstate(over="ignore", invalid="ignore"):
+            return self._solve(diodes, opened, start, warm)
+
+    def _solve(self, diodes: Diodes, opened: Array, start: Array, warm: bool) -> Flow:
         first, last = SHUNTS
         flow = Flow(False, start, start)
         if warm or not self._loose or not self.circular:
@@ -160,7 +165,10 @@ class Feedback:
             conductance = slope[active]
             system = np.eye(conductance.size) + self.block(*active) * conductance
             pull = np.zeros_like(v)
-            pull[active] = conductance * np.linalg.solve(system, miss[active])
+            try:
+                pull[active] = conductance * np.linalg.solve(system, miss[active])
+            except np.linalg.LinAlgError:
+                return Flow(False, v, current)
             step = self.drop(pull) - miss
             pulse = settled * np.max(np.abs(current)) + 1e-15
             even = 10.0 * settled * (1.0 + np.linalg.norm(v))
@@ -168,11 +176,11 @@ class Feedback:
                 return Flow(True, v + step, current - pull)
             stretch = 1.0 + self._wave * slope
             size = np.linalg.norm(stretch * step)
-            wave = v + self._wave * current
+            before, wave = v, v + self._wave * current
             share = min(1.0, 4.0 * share)
             inverse = np.linalg.inv(system) if damped else system
             for _ in range(HALVINGS if damped else 1):
-                v = self._unfold(diodes, wave + share * stretch * step)
+                v = self._unfold(diodes, wave + share * stretch * step, before)
                 current, slope = diodes.currents(v)
                 miss = v - opened + self.drop(current)
                 if damped:
@@ -184,13 +192,12 @@ class Feedback:
                     share *= 0.5
         return Flow(False, v, current)
 
-    def _unfold(self, diodes: Diodes, wave: Array) -> Array:
-        """The v with v + R f(v) = wave.  From v = wave, Newton's method nears it from one side."""
-        v = wave
-        for _ in range(30):
+    def _unfold(self, diodes: Diodes, wave: Array, v: Array) -> Array:
+        """The v with v + R f(v) = wave, by Newton's method from ``v``; the curve is monotone."""
+        for _ in range(40):
             current, slope = diodes.currents(v)
-            step = (v + self._wave * current - wave) / (1.0 + self._wave * slope)
-            v = v - step
+            step = (wave - v - self._wave * current) / (1.0 + self._wave * slope)
+            v = v + step
             if np.max(np.abs(step)) < 1e-4:
                 break
         return v

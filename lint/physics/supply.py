@@ -125,8 +125,11 @@ def periodic_state(
     """The periodic steady state of a circuit driven at ``circuit.mains_hz``.
 
     ``samples`` per cycle, even.  ``start``: the state of the same circuit at another mains
-    voltage, to start from.  Raises NotSolved, naming a node or element, when it does not settle.
+    voltage, to start from.  Raises NotSolved, naming a node or element, when it does not settle,
+    ValueError for an odd or tiny number of samples.
     """
+    if samples < 8 or samples % 2:
+        raise ValueError("samples must be even and at least 8")
     network = Network(circuit)
     swinging = _swinging(network) if start is None else start.swinging
     if swinging.size != network.diodes.count:

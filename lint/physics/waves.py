@@ -11,6 +11,7 @@ from coldcheck.lint.physics.circuit import (
     CurrentLoad,
     Resistor,
     SiliconDiode,
+    Transformer,
     TubeDiode,
     ZenerDiode,
 )
@@ -44,12 +45,17 @@ class Waves:
         return self.network.across(self.solution, name)
 
     def amperes(self, name: str) -> Array:
-        """Current of an element or coil in amperes, (samples,); KeyError when there is none."""
+        """Current of an element or coil in amperes, (samples,); KeyError when there is none.
+
+        Of a transformer the magnetising current, seen at its first coil.
+        """
         network = self.network
         element = network.elements[name]
-        if name in network.branch:
-            return np.array(self.solution[network.branch[name] - 1])
         match element:
+            case Transformer():
+                return np.array(self.solution[network.branch[name]])
+            case _ if name in network.branch:
+                return np.array(self.solution[network.branch[name] - 1])
             case Resistor():
                 return self.across(name) / element.ohms
             case Capacitor():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import dataclasses
+from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 
@@ -12,6 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
+from coldcheck.lint.physics import dc
 from coldcheck.lint.physics.circuit import (
     Capacitor,
     Circuit,
@@ -29,9 +31,28 @@ from coldcheck.lint.physics.circuit import (
 )
 from coldcheck.lint.physics.dc import operating_point
 from coldcheck.lint.physics.floating import floating_nodes
+from coldcheck.lint.physics.matrices import Network
 from physics import amplifiers, kirchhoff
 
 DATA = Path(__file__).parent / "data"
+Way = Callable[[Network, dc.Equations, np.ndarray], tuple[bool, np.ndarray]]
+
+
+AMPLIFIERS = {
+    "single ended": (amplifiers.single_ended, ("B2",)),
+    "push pull": (amplifiers.push_pull, ("B1", "bias")),
+    "line stage": (amplifiers.line_stage, ("B1",)),
+}
+
+
+def on_batteries(name: str, rail: float) -> Circuit:
+    """An amplifier with a source in place of each rectifier, and no mains side."""
+    make, rails = AMPLIFIERS[name]
+    mains = {"mains", "tie", "fuse", "switch", "T1", "insulation", "heaters", "filament", "wire"}
+    mains |= {"hum 1", "hum 2"}
+    kept = tuple(e for e in make().elements if e.name not in mains and not hasattr(e, "anode"))
+    volts = {"B1": rail, "B2": rail, "bias": -0.11 * rail}
+    return Circuit((*kept, *(Source(f"to {n}", n, "0", dc=volts[n]) for n in rails)), "0")
 
 
 def test_divider() -> None:
@@ -151,6 +172,21 @@ def test_kirchhoff_and_power_in_random_networks(circuit: Circuit) -> None:
     assert abs(sum(products)) <= 1e-9 * sum(abs(p) for p in products) + 1e-12
 
 
+@pytest.mark.parametrize(
+    "way", [dc.newton, dc.pseudo_transient, dc.conductance_stepping, dc.source_stepping]
+)
+@pytest.mark.parametrize("name", AMPLIFIERS)
+def test_every_way_leads_to_the_same_point(name: str, way: Way) -> None:
+    """The detours are seldom needed, so they are walked here."""
+    network = Network(on_batteries(name, 320.0))
+    devices = dc.Devices(network, network.diodes, network.diode_ports)
+    equations = devices.equations(network.dc, network.steady)
+    found, x = way(network, equations, devices.start)
+    assert found
+    expected = dc.solve(network, equations, devices.start)
+    assert x == pytest.approx(expected, rel=1e-6, abs=1e-6)
+
+
 def coupled() -> list[dict[str, str]]:
     with (DATA / "coupled.csv").open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
@@ -179,23 +215,6 @@ def test_makers_resistance_coupled_tables(row: dict[str, str]) -> None:
     amperes = operating_point(circuit).amperes["Rk"]
     tolerance = 0.03 if row["type"] == "12AX7" else 0.10
     assert amperes * 1e3 == pytest.approx(float(row["cathode_mA"]), rel=tolerance)
-
-
-AMPLIFIERS = {
-    "single ended": (amplifiers.single_ended, ("B2",)),
-    "push pull": (amplifiers.push_pull, ("B1", "bias")),
-    "line stage": (amplifiers.line_stage, ("B1",)),
-}
-
-
-def on_batteries(name: str, rail: float) -> Circuit:
-    """An amplifier with a source in place of each rectifier, and no mains side."""
-    make, rails = AMPLIFIERS[name]
-    mains = {"mains", "tie", "fuse", "switch", "T1", "insulation", "heaters", "filament", "wire"}
-    mains |= {"hum 1", "hum 2"}
-    kept = tuple(e for e in make().elements if e.name not in mains and not hasattr(e, "anode"))
-    volts = {"B1": rail, "B2": rail, "bias": -0.11 * rail}
-    return Circuit((*kept, *(Source(f"to {n}", n, "0", dc=volts[n]) for n in rails)), "0")
 
 
 def disturbed(circuit: Circuit, random: np.random.Generator) -> Circuit:

@@ -327,8 +327,7 @@ def initial(circuit: Circuit, state: PeriodicState, share: float) -> dict[str, f
             case Inductor():
                 found[element.name] = float(state.amperes(element.name)[0])
             case Transformer() if element.magnetising is not None:
-                column = state.network.branch[element.name]
-                found[element.name] = float(state.solution[column, 0])
+                found[element.name] = float(state.amperes(element.name)[0])
             case _:
                 pass
     return found
