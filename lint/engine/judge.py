@@ -27,21 +27,26 @@ def judge(rules: Mapping[str, Rule], study: Study, about: Subject) -> Heard:
     silent: list[str] = []
     crashes: list[Crash] = []
     for name in sorted(rules):
+        said: list[Verdict] = []
+        crashed = False
         try:
-            said = list(
-                _checked(rules[name].judge(*(study.get(n) for n in rules[name].card.needs)))
-            )
+            facts = [study.get(need) for need in rules[name].card.needs]
+            for verdict in _checked(rules[name].judge(*facts)):
+                # the two halves of a twin tube may lack the same datum: it is said once
+                if not (isinstance(verdict, Open) and verdict in said):
+                    said.append(verdict)
         except Missing as gap:
-            said = [Open(gap.about or about, gap.datum, gap.where)]
+            said.append(Open(gap.about or about, gap.datum, gap.where))
         except NotSolved as gap:
-            said = [Open(about, str(gap), ())]
+            said.append(Open(about, str(gap), ()))
         except Exception as fault:
+            crashed = True
             last = traceback.extract_tb(fault.__traceback__)[-1]
             where = f"{last.filename.rpartition('/')[2]} line {last.lineno}"
             crashes.append(Crash(name, f"{type(fault).__name__}: {fault}", where))
-            continue
+        # what was found before a rule got stuck stays found
         verdicts += [(name, verdict) for verdict in said]
-        if not said:
+        if not said and not crashed:
             silent.append(name)
     return Heard(tuple(verdicts), tuple(silent), tuple(crashes))
 
