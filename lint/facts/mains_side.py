@@ -7,10 +7,11 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from coldcheck.lint.design import METAL, Design, PartUse
+from coldcheck.lint.design import Design, PartUse
+from coldcheck.lint.facts.live import THROUGH, mains_nets, touched_nets
 from coldcheck.lint.graphs.schematic import Body, Schematic, Section
 from coldcheck.lint.model import Missing
-from coldcheck.schemas.parts import Capacitor, Connector, Inlet
+from coldcheck.schemas.parts import Capacitor, Inlet
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +30,7 @@ class Escape:
     @property
     def by(self) -> Section | None:
         """The part that lets it out: the first on the way that is no fuse or switch."""
-        return next((s for s in self.sections if s.body not in _THROUGH), None)
+        return next((s for s in self.sections if s.body not in THROUGH), None)
 
     @property
     def sections(self) -> tuple[Section, ...]:
@@ -63,9 +64,6 @@ class MainsSide:
         return self.line_fuses[0] if self.line_fuses else None
 
 
-_THROUGH = (Body.FUSE, Body.SWITCH)
-
-
 def make(design: Design, schematic: Schematic) -> MainsSide:
     """Walk from the inlet's pins; raises Missing when the design has no mains inlet."""
     inlets = list(design.of(Inlet))
@@ -77,11 +75,10 @@ def make(design: Design, schematic: Schematic) -> MainsSide:
         raise Missing(f"nets on L and N of {inlet.ref}", ("schematic", inlet.ref), inlet.subject)
     open_line = schematic.reach(line, lambda s: s.body is Body.SWITCH)
     unfused = {s.ref: s for net in open_line for s in schematic.at(net) if s.body is not Body.FUSE}
-    live = schematic.reach(line, lambda s: s.body in _THROUGH)
-    cold = schematic.reach(neutral, lambda s: s.body in _THROUGH)
+    nets = mains_nets(design, schematic)
     coils = {
         s.part
-        for net in live | cold
+        for net in nets
         for s in schematic.at(net)
         if s.body is Body.COIL and s.name == "primary"
     }
@@ -91,7 +88,7 @@ def make(design: Design, schematic: Schematic) -> MainsSide:
         inlet,
         line,
         neutral,
-        live | cold,
+        nets,
         tuple(unfused[ref] for ref in sorted(unfused)),
         _met(schematic, line, Body.FUSE),
         _met(schematic, neutral, Body.FUSE),
@@ -99,7 +96,7 @@ def make(design: Design, schematic: Schematic) -> MainsSide:
         _met(schematic, line, Body.SWITCH),
         _met(schematic, neutral, Body.SWITCH),
         tuple(sorted(coils)),
-        tuple(_escapes(design, schematic, line, neutral, earth)),
+        tuple(_escapes(design, schematic, line, neutral)),
     )
 
 
@@ -113,7 +110,7 @@ def _met(schematic: Schematic, start: str, body: Body) -> tuple[str, ...]:
             for section in schematic.at(net):
                 if section.body is body:
                     found.setdefault(section.part)
-                if section.body in _THROUGH:
+                if section.body in THROUGH:
                     fresh = [other for other in section.nets if other not in seen]
                     seen.update(fresh)
                     following += fresh
@@ -121,15 +118,13 @@ def _met(schematic: Schematic, start: str, body: Body) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _escapes(
-    design: Design, schematic: Schematic, line: str, neutral: str, earth: str | None
-) -> Iterator[Escape]:
+def _escapes(design: Design, schematic: Schematic, line: str, neutral: str) -> Iterator[Escape]:
     """The shortest conductive way out by each part that lets one out.
 
     Windings are apart from one another, so only a transformer is not crossed; class Y capacitors
     are made to stand between mains and touchable metal, and are not crossed either.
     """
-    touched = _touched(design, schematic, earth)
+    touched = touched_nets(design, schematic)
     ways: dict[str, tuple[str, tuple[str | Section, ...]]] = {
         net: (pole, (net,)) for pole, net in (("line", line), ("neutral", neutral))
     }
@@ -159,26 +154,13 @@ def _escapes(
         edge = following
 
 
-def _touched(design: Design, schematic: Schematic, earth: str | None) -> dict[str, str]:
-    """Nets a person can touch, and what each is called."""
-    touched = {METAL: "the chassis"}
-    for part in design.of(Connector):
-        if isinstance(part.spec, Connector) and part.spec.role != "power":
-            for contact, net in part.ends.items():
-                touched.setdefault(net, f"contact {contact} of {part.ref}")
-    touched |= {net: f"signal ground ({net})" for net in schematic.ground()}
-    if earth is not None:
-        touched[earth] = f"protective earth ({earth})"
-    return touched
-
-
 def _class_y(design: Design, section: Section) -> bool:
     spec = design.parts[section.part].spec
     return isinstance(spec, Capacitor) and (spec.safety_class or "").startswith("Y")
 
 
 def _leak(design: Design, escape: Escape) -> float | None:
-    crossed = [s.part for s in escape.sections if s.body not in _THROUGH]
+    crossed = [s.part for s in escape.sections if s.body not in THROUGH]
     mains = design.document.site.mains
     spec = design.parts[crossed[0]].spec if len(crossed) == 1 else None
     if not isinstance(spec, Capacitor):

@@ -6,10 +6,9 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from coldcheck.lint.design import METAL, Design, PartUse
-from coldcheck.lint.facts.mains_side import MainsSide
-from coldcheck.lint.facts.mains_side import make as _mains_side
-from coldcheck.lint.graphs.schematic import DC, Body, Schematic
+from coldcheck.lint.design import Design, PartUse
+from coldcheck.lint.facts.live import high_nets, mains_nets
+from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.graphs.wiring import Wiring
 from coldcheck.lint.model import Missing, Subject
 from coldcheck.schemas.build import Hole, WireType
@@ -19,9 +18,6 @@ from coldcheck.schemas.reference import wire_style
 # Seven strands lie within 1.134 times the diameter of the solid wire of the same area: geometry
 # of one strand ringed by six, (3 / sqrt(7)).
 STRANDED = 3.0 / math.sqrt(7.0)
-HIGH = 60.0
-"""Volts; IEC 62368-1 Table 4, ES1 limit for dc (as restated by testers)."""
-CARRIES = DC | {Body.DIODE}
 METALS = ("aluminium", "steel", "copper", "brass")
 
 
@@ -78,8 +74,8 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> Passages:
     """Sort conductors by the hole they pass; raises Missing when there is no chassis."""
     if design.chassis is None:
         raise Missing("the chassis: its material and sheet thickness", ("chassis",))
-    mains = _soldered(design, wiring, _mains_nets(design, schematic))
-    live = mains | _soldered(design, wiring, _high_nets(design, schematic))
+    mains = _soldered(design, wiring, mains_nets(design, schematic))
+    live = mains | _soldered(design, wiring, high_nets(design, schematic))
     through: dict[str, list[Conductor]] = {}
     bare: list[Conductor] = []
     unplaced: list[PartUse] = []
@@ -188,38 +184,3 @@ def _soldered(design: Design, wiring: Wiring, nets: Iterable[str]) -> frozenset[
     return frozenset(
         point for group in wiring.joined() if not ends.isdisjoint(group) for point in group
     )
-
-
-def _mains_nets(design: Design, schematic: Schematic) -> frozenset[str]:
-    try:
-        side: MainsSide = _mains_side(design, schematic)
-    except Missing:
-        return frozenset()
-    return side.nets
-
-
-def _high_nets(design: Design, schematic: Schematic) -> frozenset[str]:
-    """Nets fed by a winding above 60 V, up to where ground ends them.
-
-    Followed through rectifiers and every other part but amplifying tubes and capacitors, so a
-    divider's tap counts too: what is doubtful is treated as live.
-    """
-    end = schematic.ground() | {METAL}
-    high = {
-        net
-        for part in design.of(MainsTransformer)
-        for name, winding in part.spec.windings.items()
-        if max(winding.voltage) > HIGH
-        for terminal, net in part.ends.items()
-        if terminal.startswith(f"{name}.")
-    } - end
-    edge = sorted(high)
-    while edge:
-        for section in schematic.at(edge.pop()):
-            part = design.parts[section.part]
-            rectifier = part.tube is not None and all(s.kind == "diode" for s in part.tube.sections)
-            if section.body in CARRIES or rectifier:
-                fresh = set(section.nets) - high - end
-                high |= fresh
-                edge += sorted(fresh)
-    return frozenset(high)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from coldcheck.lint.design import METAL, Design, natural
-from coldcheck.lint.graphs.schematic import Schematic
+from coldcheck.lint.facts.live import high_nets, mains_nets, touched_nets
+from coldcheck.lint.graphs.schematic import Body, Schematic
 from coldcheck.lint.graphs.wiring import Joint, Link, Wiring
 
 
@@ -25,6 +26,10 @@ class Merged:
     nets: tuple[str, ...]
     way: tuple[Link, ...]
     """The conductors from a terminal of the first net to one of the second."""
+    mains: bool
+    """Whether it joins mains to mains: past a fuse or a switch, or line to neutral."""
+    deadly: bool
+    """Whether it joins mains to anything else, or the high-voltage side to a free contact."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +75,7 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> Realised:
     splits.sort(key=lambda split: _by_part(split.pieces[0][0]))
     return Realised(
         tuple(splits),
-        tuple(_merged(terminals, net_of, group_of, wiring)),
+        tuple(_merged(terminals, net_of, group_of, schematic, wiring)),
         unwired,
         _idle(wiring, touched),
     )
@@ -96,8 +101,14 @@ def _merged(
     terminals: dict[str, list[str]],
     net_of: dict[str, str],
     group_of: dict[str, int],
+    schematic: Schematic,
     wiring: Wiring,
 ) -> list[Merged]:
+    mains = mains_nets(wiring.design, schematic)
+    high = high_nets(wiring.design, schematic)
+    # high voltage on ground is a short and blows the fuse; on a free contact it waits for a hand
+    grounded = schematic.ground() | schematic.reach(METAL, lambda s: s.body is Body.METAL)
+    contacts = touched_nets(wiring.design, schematic).keys() - grounded
     points_in: dict[int, dict[str, str]] = {}
     for name, points in terminals.items():
         for point in points:
@@ -108,7 +119,17 @@ def _merged(
         if len(by_net) > 1:
             ends = sorted(by_net.values(), key=_by_part)
             ways = wiring.reach(ends[0], lambda link: True)
-            found.append(Merged(tuple(net_of[end] for end in ends), ways[ends[1]]))
+            nets = tuple(net_of[end] for end in ends)
+            at_mains = [net in mains for net in nets]
+            out = not high.isdisjoint(nets) and not contacts.isdisjoint(nets)
+            found.append(
+                Merged(
+                    nets,
+                    ways[ends[1]],
+                    sum(at_mains) > 1,
+                    out or (any(at_mains) and not all(at_mains)),
+                )
+            )
     return sorted(found, key=lambda merged: [link.name for link in merged.way])
 
 

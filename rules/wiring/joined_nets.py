@@ -11,7 +11,8 @@ from coldcheck.lint.rulekit import Design, Fail, Harm, Realised, Verdicts, cite,
     why="""
         Two leads on one lug are one net, whatever the drawing says. A high-voltage lead on a
         heater lug, or a foot of a strip used as a tie point, is a short as soon as it is
-        switched on.
+        switched on. Where it takes the mains past its fuse or onto anything else, or the high
+        voltage to a connector, it kills.
     """,
     sources=[cite("realise")],
 )
@@ -28,4 +29,5 @@ def joined_nets(design: Design, realised: Realised) -> Verdicts:
             " they are meant to be 1 net, give them 1 name in [schematic]",
             others=tuple(design.net_subject(net) for net in merged.nets[1:]),
             working=way,
+            harm=Harm.KILLS if merged.deadly else Harm.FAULT_KILLS if merged.mains else None,
         )
