@@ -43,12 +43,14 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.exposed import Exposed
     from coldcheck.lint.facts.faults import Faults
     from coldcheck.lint.facts.fuses import Fuses
+    from coldcheck.lint.facts.grid_leaks import GridLeaks
     from coldcheck.lint.facts.inrush import Inrush
     from coldcheck.lint.facts.mains_side import MainsSide
     from coldcheck.lint.facts.off_states import OffStates
     from coldcheck.lint.facts.passages import Passages
     from coldcheck.lint.facts.ratings import Ratings
     from coldcheck.lint.facts.realised import Realised
+    from coldcheck.lint.facts.rectifiers import Rectifiers
     from coldcheck.lint.facts.signal_ground import SignalGround
     from coldcheck.lint.facts.stages import Stages
     from coldcheck.lint.facts.warm import Warm
@@ -68,6 +70,8 @@ NEEDS: Mapping[str, tuple[str, str]] = {
     "Fuses": ("coldcheck.lint.facts.fuses", "fuses and their time-current gates"),
     "Inrush": ("coldcheck.lint.facts.inrush", "current of each fuse from switch-on"),
     "Stages": ("coldcheck.lint.facts.stages", "tube sections and heaters with their nets"),
+    "GridLeaks": ("coldcheck.lint.facts.grid_leaks", "resistance from each grid to ground"),
+    "Rectifiers": ("coldcheck.lint.facts.rectifiers", "rectifier tubes and what feeds them"),
     "Ratings": ("coldcheck.lint.facts.ratings", "ratings, stated or from the library"),
     "Warm": ("coldcheck.lint.facts.warm", "warm state at mains low, nominal, high"),
     "ColdStart": ("coldcheck.lint.facts.cold_start", "cold start at mains high"),
@@ -174,6 +178,11 @@ def ohm(number: float) -> str:
     return figure(Figure(number, "ohm"))
 
 
+def farad(number: float) -> str:
+    """Farads, as a reader wants them."""
+    return figure(Figure(number, "F"))
+
+
 def seconds(number: float) -> str:
     """Seconds, as a reader wants them; without end reads "for good"."""
     return figure(Figure(number, "s"))
@@ -195,6 +204,7 @@ __all__ = [
     "Faults",
     "Figure",
     "Fuses",
+    "GridLeaks",
     "Harm",
     "Inrush",
     "Limit",
@@ -207,6 +217,7 @@ __all__ = [
     "Passages",
     "Ratings",
     "Realised",
+    "Rectifiers",
     "Rule",
     "Schematic",
     "SignalGround",
@@ -220,6 +231,7 @@ __all__ = [
     "Wiring",
     "amp",
     "cite",
+    "farad",
     "kinds",
     "known",
     "limit",

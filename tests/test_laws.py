@@ -28,6 +28,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "coldcheck.lint.design",
         "coldcheck.lint.facts",
         "coldcheck.lint.graphs",
+        "coldcheck.schemas.parts",
         "tomli",
     ),
     "lint/physics": ("coldcheck.lint.physics", "numpy"),

@@ -59,6 +59,11 @@ class ColdStart:
         """Lowest voltage of an element between its two nets, below zero when reversed, in volts."""
         return float(min(self.steady.between(net, other).min(), self.rush.across(ref).min()))
 
+    def inverse_volts(self, rectifier: str) -> float:
+        """Largest reverse voltage of a diode, in volts, from switch-on and settled."""
+        settled, rising = self.steady.solved.across(rectifier), self.rush.across(rectifier)
+        return float(max(-settled.min(), -rising.min(), 0.0))
+
     def net_volts(self, net: str, other: str) -> float:
         """Largest voltage between two nets from switch-on, with its sign, in volts."""
         settled = self.steady.peak(net, other)

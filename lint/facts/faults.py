@@ -10,12 +10,12 @@ from dataclasses import dataclass
 
 from coldcheck.lint.design import Design, PartUse, Use
 from coldcheck.lint.facts.warm import State
-from coldcheck.lint.graphs.schematic import Body, Schematic
+from coldcheck.lint.graphs.schematic import Body, Schematic, Section
 from coldcheck.lint.model import Datum, Subject
 from coldcheck.lint.netlist import Setting, netlist
 from coldcheck.lint.physics.circuit import Coil, Transformer
 from coldcheck.lint.physics.supply import periodic_state
-from coldcheck.schemas.parts import Capacitor, Fuse, MainsTransformer
+from coldcheck.schemas.parts import Bridge, Capacitor, Diode, Fuse, MainsTransformer
 
 # Windings above this carry HT; a heater or bias winding is for its own fuse to guard.
 HT_VOLTS = 60.0
@@ -62,9 +62,7 @@ def make(design: Design, schematic: Schematic) -> Faults:
     return Faults(volts, tuple(cases), data)
 
 
-def _shorts(
-    design: Design, schematic: Schematic
-) -> Iterator[tuple[str, Subject, tuple[str, str]]]:
+def _shorts(design: Design, schematic: Schematic) -> Iterator[tuple[str, Subject, tuple[str, str]]]:
     for part in design.of(MainsTransformer):
         for name, winding in part.spec.windings.items():
             if max(winding.voltage) >= HT_VOLTS:
@@ -79,12 +77,18 @@ def _shorts(
 
 
 def reservoirs(design: Design, schematic: Schematic) -> list[Use[Capacitor]]:
-    """Capacitors from a rectifier's output to ground."""
+    """Capacitors to ground on the output of a rectifier that is fed by a winding."""
     ground = schematic.ground()
+    wound = {
+        net
+        for part in design.of(MainsTransformer)
+        for section in schematic.of(part.ref)
+        for net in section.nets
+    }
     fed = {
         net
         for section in schematic.sections.values()
-        if section.body is Body.DIODE or _is_rectifier(design.parts[section.part])
+        if _rectifies(design.parts[section.part], section) and wound & set(section.nets)
         for net in section.nets
         if net not in ground
     }
@@ -96,7 +100,9 @@ def reservoirs(design: Design, schematic: Schematic) -> list[Use[Capacitor]]:
     return found
 
 
-def _is_rectifier(part: PartUse) -> bool:
+def _rectifies(part: PartUse, section: Section) -> bool:
+    if section.body is Body.DIODE:
+        return isinstance(part.spec, Diode | Bridge)
     return part.tube is not None and any(s.kind == "diode" for s in part.tube.sections)
 
 

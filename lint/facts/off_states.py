@@ -66,7 +66,7 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class OffStates:
-    """Every capacitor that holds a charge at mains off."""
+    """Every capacitor, but for those across the mains, with its charge at mains off."""
 
     capacitors: tuple[Held, ...]
     states: tuple[OffState, ...]
@@ -75,7 +75,12 @@ class OffStates:
 
 def make(design: Design, schematic: Schematic, cold: ColdStart, warm: Warm) -> OffStates:
     """Discharge every capacitor from its highest voltage in every off state."""
-    parts = [part for part in design.of(Capacitor) if len(part.ends) == 2]
+    mains = _mains_nets(design, schematic)
+    parts = [
+        part
+        for part in design.of(Capacitor)
+        if len(part.ends) == 2 and not mains & set(part.ends.values())
+    ]
     starts = {part.ref: cold.capacitor_volts(part.ref, *_ends(part)) for part in parts}
     data = cold.rests_on
     try:
@@ -93,6 +98,14 @@ def make(design: Design, schematic: Schematic, cold: ColdStart, warm: Warm) -> O
     return OffStates(held, states, data)
 
 
+def _mains_nets(design: Design, schematic: Schematic) -> frozenset[str]:
+    """Nets at mains potential; capacitors there have a rule and a limit of their own."""
+    try:
+        return _mains_side(design, schematic).nets
+    except Missing:
+        return frozenset()
+
+
 def _ends(part: Use[Capacitor]) -> tuple[str, str]:
     a, b = (part.ends[terminal] for terminal in part.spec.terminals())
     return a, b
@@ -101,10 +114,7 @@ def _ends(part: Use[Capacitor]) -> tuple[str, str]:
 def _states(
     design: Design, schematic: Schematic, starts: Mapping[str, float]
 ) -> Iterator[OffState]:
-    try:
-        mains = _mains_side(design, schematic).nets
-    except Missing:
-        mains = frozenset()
+    mains = _mains_nets(design, schematic)
     choices: list[list[tuple[str, str, str]]] = []
     for part in design.of(Switch, Fuse):
         if mains & set(part.ends.values()):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from coldcheck.lint.design import Design, PartUse, Use
 from coldcheck.lint.model import Basis, Datum, Figure, Limit, Missing, Source
 from coldcheck.schemas.parts import Resistor, Tube
@@ -22,11 +24,17 @@ class Ratings:
         """Temperature inside the chassis, degC."""
 
     def stated(self, part: PartUse, key: str, unit: str, words: str) -> Limit:
-        """A rating written in the document; raises Missing naming the key when it is not."""
-        value = getattr(part.spec, key)
+        """A rating written in the document; raises Missing naming the key when it is not.
+
+        A key within a table of the part is dotted: "primary.current".
+        """
+        steps = key.split(".")
+        value: Any = part.spec
+        for step in steps:
+            value = getattr(value, step)
         if value is None:
-            raise Missing(f"the {words} of {part.ref}", (*part.path, key), part.subject)
-        basis = part.spec.basis_of(key)
+            raise Missing(f"the {words} of {part.ref}", (*part.path, *steps), part.subject)
+        basis = part.spec.basis_of(steps[-1])
         known = Basis(basis) if basis is not None else Basis.DECLARED
         return Limit(Figure(value, unit), Source("", f"rating of {part.ref}", known))
 
@@ -65,6 +73,13 @@ class Ratings:
             return Limit(Figure(own, _UNIT[name.partition("_")[2]]), source)
         known = part.tube.limit(name, section) if part.tube is not None else None
         return None if known is None else as_limit(known, spec.type)
+
+    def of_tube(self, part: Use[Tube], name: str, words: str, section: int = 1) -> Limit:
+        """As :meth:`tube`; raises Missing naming the limit in words when it is not known."""
+        found = self.tube(part, name, section)
+        if found is None:
+            raise Missing(f"{words} of {part.ref}", (*part.path, "type"), part.subject)
+        return found
 
 
 _UNIT = {"volts": "V", "watts": "W", "amperes": "A"}

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from coldcheck.lint.design import Design, Use
-from coldcheck.lint.elements import cathode_net, section_name
+from coldcheck.lint.netlist.elements import cathode_net, section_name
 from coldcheck.lint.facts.warm import State, Warm
-from coldcheck.lint.graphs.schematic import electrode_net
+from coldcheck.lint.graphs.schematic import HEATED, electrode_net
 from coldcheck.schemas.parts import Tube
 from coldcheck.schemas.reference import HeaterOption
 
@@ -27,6 +27,8 @@ class Stage:
     grid: str | None
     screen: str | None
     """None for a triode; the plate's net for a pentode that is wired as one."""
+    outputs: frozenset[str]
+    """Nets its cathode is soldered to: two where the filament is the cathode."""
 
     def rated_state(self, warm: Warm) -> State:
         """The state its ratings hold for.
@@ -51,24 +53,24 @@ class Heater:
 
 @dataclass(frozen=True, slots=True)
 class Stages:
-    """Every tube section and every heater of a design, in order of reference."""
+    """Every tube section and heater of a design, in order of reference.
+
+    A heater whose pins are joined in none of the ways its data sheet gives is not among them.
+    """
 
     amplifying: tuple[Stage, ...]
     rectifiers: tuple[Stage, ...]
     heaters: tuple[Heater, ...]
-    unheated: tuple[Use[Tube], ...]
-    """Tubes whose heater pins are joined in none of the ways its data sheet gives."""
 
 
 def make(design: Design) -> Stages:
     """Needs the schematic and the library; a tube type that is unknown is left out."""
     every = [stage for part in design.of(Tube) for stage in _sections(part)]
-    found = {part.ref: _heater(part) for part in design.of(Tube) if _is_heated(part)}
+    heaters = (_heater(part) for part in design.of(Tube))
     return Stages(
         tuple(stage for stage in every if stage.kind != "diode"),
         tuple(stage for stage in every if stage.kind == "diode"),
-        tuple(heater for heater in found.values() if heater is not None),
-        tuple(part for part in design.of(Tube) if found.get(part.ref, part) is None),
+        tuple(heater for heater in heaters if heater is not None),
     )
 
 
@@ -83,20 +85,22 @@ def _sections(part: Use[Tube]) -> Iterator[Stage]:
             (electrode_net(part, "screen", number) or plate) if section.kind == "pentode" else None
         )
         name = section_name(part, number)
-        yield Stage(name, part, number, section.kind, plate, cathode, grid, screen)
-
-
-def _is_heated(part: Use[Tube]) -> bool:
-    return part.tube is not None and any(o.between is not None for o in part.tube.heater)
+        outputs = frozenset({cathode} if cathode in part.ends.values() else _heated(part))
+        yield Stage(name, part, number, section.kind, plate, cathode, grid, screen, outputs)
 
 
 def _heater(part: Use[Tube]) -> Heater | None:
     """The way of feeding the heater that the wiring has: each side's pins on one net."""
-    assert part.tube is not None
-    for option in part.tube.heater:
+    for option in part.tube.heater if part.tube is not None else ():
         if option.between is None:
             continue
         one, other = ({part.net(str(pin)) for pin in side} for side in option.between)
         if len(one) == len(other) == 1 and None not in one | other and one != other:
             return Heater(part, option, one.pop() or "", other.pop() or "")
     return None
+
+
+def _heated(part: Use[Tube]) -> set[str]:
+    assert part.tube is not None
+    pins = (str(pin) for pin, electrode in part.tube.pins.items() if electrode in HEATED)
+    return {part.ends[pin] for pin in pins if pin in part.ends}

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from coldcheck.lint.design import Design
 from coldcheck.lint.model import Datum
 from coldcheck.lint.netlist import Netlist, Setting, netlist
+from coldcheck.lint.physics.circuit import Transformer
 from coldcheck.lint.physics.supply import PeriodicState, periodic_state
 
 Array = NDArray[np.float64]
@@ -23,7 +24,9 @@ class State:
         self.name = name
         self.netlist = written
         self.solved = solved
-        self._elements = {element.name for element in written.circuit.elements}
+        elements = written.circuit.elements
+        self._elements = {element.name for element in elements}
+        self._elements |= {c.name for e in elements if isinstance(e, Transformer) for c in e.coils}
 
     @property
     def rests_on(self) -> tuple[Datum, ...]:
@@ -59,7 +62,7 @@ class State:
         return any(net in group for group in self.netlist.floating)
 
     def knows(self, element: str) -> bool:
-        """Whether an element of that name is in the circuit as it stands."""
+        """Whether an element or coil of that name is in the circuit as it stands."""
         return element in self._elements
 
     def watts(self, element: str) -> float:
@@ -68,6 +71,12 @@ class State:
 
     def screen_watts(self, tube: str) -> float:
         return self.solved.screen_watts(tube)
+
+    def cathode_amperes(self, tube: str) -> float:
+        """Mean current of a tube's cathode: plate and screen together, in amperes."""
+        screen = self.solved.network.tubes.screen_port
+        drawn = self.solved.amperes(tube)
+        return float(np.mean(drawn + self.solved.screen_amperes(tube) if tube in screen else drawn))
 
     def mean_amperes(self, element: str) -> float:
         return float(np.mean(self.solved.amperes(element)))

@@ -1,6 +1,6 @@
 """From a design to a circuit: the one place where documents meet physics.
 
-Nodes are net names; ``chassis`` is ground.  Elements are written by :mod:`coldcheck.lint.elements`.
+Nodes are net names; ``chassis`` is ground.  Elements are written by :mod:`coldcheck.lint.netlist.elements`.
 """
 
 from __future__ import annotations
@@ -9,8 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from coldcheck.lint.design import METAL, Design
-from coldcheck.lint.elements import Writer, running_position
 from coldcheck.lint.model import Datum
+from coldcheck.lint.netlist.elements import Writer, running_position
 from coldcheck.lint.physics.circuit import Circuit, Resistor
 from coldcheck.lint.physics.floating import floating_nodes
 from coldcheck.schemas import parts as kinds

@@ -1,4 +1,4 @@
-"""Every kind of part as circuit elements; transformers are in :mod:`coldcheck.lint.windings`.
+"""Every kind of part as circuit elements; transformers are in :mod:`coldcheck.lint.netlist.windings`.
 
 Element names follow references: "R4", "T1.ht.1" (a coil), "V1" or "V1.2" (a tube section),
 "V1.heater.1", "S1.1-2".
@@ -10,10 +10,10 @@ import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, TypeVar
 
-from coldcheck.lint import windings
 from coldcheck.lint.design import METAL, Design, PartUse
 from coldcheck.lint.graphs.schematic import HEATED, electrode_net
 from coldcheck.lint.model import Basis, Datum, Missing
+from coldcheck.lint.netlist import windings
 from coldcheck.lint.physics.circuit import (
     Capacitor,
     CurrentLoad,

@@ -13,7 +13,7 @@ from coldcheck.lint.physics.circuit import Coil, Element, Resistor, Transformer
 from coldcheck.schemas import parts as kinds
 
 if TYPE_CHECKING:
-    from coldcheck.lint.elements import Writer
+    from coldcheck.lint.netlist.elements import Writer
 
 # Primary inductance of an output transformer where none is given: only ripple depends on it.
 MAGNETISING_HENRIES = 10.0

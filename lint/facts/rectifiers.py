@@ -1,0 +1,88 @@
+"""Rectifier tubes with what feeds their plates and the capacitor they charge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from coldcheck.lint.design import Design, Use
+from coldcheck.lint.facts.cold_start import ColdStart
+from coldcheck.lint.facts.stages import Stage, Stages
+from coldcheck.lint.graphs.schematic import Schematic
+from coldcheck.lint.model import Subject
+from coldcheck.lint.physics.circuit import Circuit, Coil, Resistor, Transformer
+from coldcheck.schemas.parts import Capacitor, Tube
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """What stands before one plate."""
+
+    stage: Stage
+    volts: float
+    """rms of its half winding with no load, mains nominal."""
+    ohms: float
+    """In series with the plate, the primary's share included."""
+    working: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rectifier:
+    """A rectifier tube in use."""
+
+    part: Use[Tube]
+    stages: tuple[Stage, ...]
+    feeds: tuple[Feed, ...]
+    first_farads: float
+    """Capacitance from its cathode straight to ground."""
+    capacitors: tuple[Subject, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Rectifiers:
+    """Every rectifier tube of a design."""
+
+    all: tuple[Rectifier, ...]
+
+
+def make(design: Design, schematic: Schematic, stages: Stages, cold: ColdStart) -> Rectifiers:
+    """Needs the schematic, and the transformer's resistances."""
+    circuit, ground = cold.steady.netlist.circuit, schematic.ground()
+    found = []
+    for part in {stage.part.ref: stage.part for stage in stages.rectifiers}.values():
+        own = tuple(stage for stage in stages.rectifiers if stage.part.ref == part.ref)
+        outputs = {net for stage in own for net in stage.outputs}
+        first = [
+            cap
+            for cap in design.of(Capacitor)
+            if outputs & set(cap.ends.values()) and ground & set(cap.ends.values())
+        ]
+        feeds = tuple(feed for stage in own if (feed := _feed(circuit, design, stage)) is not None)
+        farads = sum(cap.spec.value for cap in first)
+        found.append(Rectifier(part, own, feeds, farads, tuple(cap.subject for cap in first)))
+    return Rectifiers(tuple(found))
+
+
+def _feed(circuit: Circuit, design: Design, stage: Stage) -> Feed | None:
+    """The winding a plate hangs on, directly or behind one resistor; None when there is none."""
+    behind = {stage.plate: 0.0}
+    for element in circuit.elements:
+        if isinstance(element, Resistor) and stage.plate in (element.a, element.b):
+            behind[element.b if element.a == stage.plate else element.a] = element.ohms
+    for element in circuit.elements:
+        if isinstance(element, Transformer) and element.magnetising is None:
+            primary, *others = element.coils
+            for coil in others:
+                for net in (coil.a, coil.b):
+                    if net in behind:
+                        return _reckon(primary, coil, stage, behind[net], design)
+    return None
+
+
+def _reckon(primary: Coil, coil: Coil, stage: Stage, series: float, design: Design) -> Feed:
+    ratio = coil.turns / primary.turns
+    ohms = coil.ohms + primary.ohms * ratio**2 + series
+    words = f"{coil.ohms:.3g} ohm + {primary.ohms:.3g} ohm x {ratio:.3g}^2"
+    if series:
+        words += f" + {series:.3g} ohm"
+    volts = design.document.site.mains.voltage * ratio
+    return Feed(stage, volts, ohms, words)

@@ -1,0 +1,54 @@
+"""Mains fuses too large for what they feed."""
+
+from __future__ import annotations
+
+from coldcheck.lint.rulekit import (
+    Fail,
+    Figure,
+    Fuses,
+    Harm,
+    MainsSide,
+    Pass,
+    Verdicts,
+    Warm,
+    amp,
+    cite,
+    limit,
+    rule,
+)
+
+
+@rule(
+    title="The mains fuse is larger than practice allows",
+    harm=Harm.FAULT_KILLS,
+    why="""
+        A fuse guards against faults that draw a few times the running current for minutes: a
+        shorted tube, a failing capacitor, shorted turns. Each step up in rating lets more of them
+        cook the transformer. Practice is one and a half to two times the running current, then the
+        next standard rating up.
+    """,
+    sources=[cite("fuse-choice"), cite("fuse-list")],
+    states=("warm, mains nominal",),
+)
+def fuse_overrated(fuses: Fuses, mains: MainsSide, warm: Warm) -> Verdicts:
+    most = limit("fuse-share")
+    for part in fuses.all:
+        if part.ref not in mains.line_fuses:
+            continue
+        state = warm.nominal
+        running = state.rms_amperes(part.ref)
+        enough = fuses.next_rating(most.figure.value * running)
+        share = Figure(part.spec.current / running, "x")
+        if part.spec.current <= enough * 1.001:
+            yield Pass(part.subject, share, most, state.name, state.rests_on)
+            continue
+        yield Fail(
+            about=part.subject,
+            says=f"{part.ref} is rated {amp(part.spec.current)} and carries {amp(running)}",
+            remedy=f"a fuse of {amp(enough)}",
+            value=share,
+            limit=most,
+            state=state.name,
+            working=(f"2 x {amp(running)}, then the next standard rating: {amp(enough)}",),
+            rests_on=state.rests_on,
+        )

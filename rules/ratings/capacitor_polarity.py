@@ -1,0 +1,55 @@
+"""Electrolytic capacitors the wrong way round."""
+
+from __future__ import annotations
+
+from coldcheck.lint.rulekit import (
+    ColdStart,
+    Design,
+    Fail,
+    Figure,
+    Harm,
+    Pass,
+    Verdicts,
+    Warm,
+    cite,
+    kinds,
+    limit,
+    rule,
+    volt,
+)
+
+
+@rule(
+    title="An electrolytic capacitor is reversed",
+    harm=Harm.WEARS,
+    why="""
+        Reversed, the oxide of an aluminium electrolytic is eaten away: it draws current, heats and
+        bursts. It is easily drawn wrong where the supply is negative, and between two stages whose
+        voltages change places as tubes warm up.
+    """,
+    sources=[cite("capacitor-polarity")],
+    states=("cold start, mains high", "warm, mains high"),
+)
+def capacitor_polarity(design: Design, warm: Warm, cold: ColdStart) -> Verdicts:
+    most = limit("reverse-volts")
+    for part in design.of(kinds.Capacitor):
+        if part.spec.dielectric != "electrolytic" or len(set(part.ends.values())) != 2:
+            continue
+        plus, minus = part.ends["+"], part.ends["-"]
+        least, state = min(
+            (cold.least_volts(part.ref, plus, minus), cold.name),
+            (warm.high.least(plus, minus), warm.high.name),
+        )
+        value = Figure(max(0.0, -least), "V")
+        if -least <= most.figure.value:
+            yield Pass(part.subject, value, most, state, warm.high.rests_on)
+            continue
+        yield Fail(
+            about=part.subject,
+            says=f"{part.ref} has its + at {volt(-least)} below its -",
+            remedy=f"turn {part.ref} round: + to {minus}, - to {plus}",
+            value=value,
+            limit=most,
+            state=state,
+            rests_on=warm.high.rests_on,
+        )

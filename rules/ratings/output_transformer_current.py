@@ -1,0 +1,61 @@
+"""Output transformers with more dc in their primary than their core bears."""
+
+from __future__ import annotations
+
+from coldcheck.lint.rulekit import (
+    Design,
+    Fail,
+    Figure,
+    Harm,
+    Open,
+    Pass,
+    Ratings,
+    Verdicts,
+    Warm,
+    amp,
+    cite,
+    kinds,
+    known,
+    rule,
+)
+
+
+@rule(
+    title="An output transformer carries too much dc",
+    harm=Harm.WEARS,
+    why="""
+        A single-ended transformer has a gap for a stated dc; past it the core saturates, the bass
+        goes and the wire heats. A push-pull one has none, and bears only the small difference of
+        its two halves.
+    """,
+    sources=[cite("part-rating")],
+    states=("warm, mains high",),
+)
+def output_transformer_current(design: Design, ratings: Ratings, warm: Warm) -> Verdicts:
+    state = warm.high
+    for part in design.of(kinds.OutputTransformer):
+        names = [f"{part.ref}.primary{half}" for half in ("", ".1", ".2")]
+        coils = [name for name in names if state.knows(name)]
+        if not coils:
+            continue
+        rating = known(ratings.stated, part, "primary.current", "A", "dc its primary is made for")
+        if isinstance(rating, Open):
+            yield rating
+            continue
+        # both halves run the same way round the core, so what they carry outward cancels
+        amperes = abs(sum(state.mean_amperes(coil) for coil in coils))
+        value = Figure(amperes, "A")
+        if amperes <= rating.figure.value:
+            yield Pass(part.subject, value, rating, state.name, state.rests_on)
+            continue
+        yield Fail(
+            about=part.subject,
+            says=f"the primary of {part.ref} carries {amp(amperes)} dc, made for"
+            f" {amp(rating.figure.value)}",
+            remedy=f"a transformer for {amp(amperes)} dc or more, or less current in its tube",
+            value=value,
+            limit=rating,
+            state=state.name,
+            working=tuple(f"{coil}: {amp(abs(state.mean_amperes(coil)))}" for coil in coils),
+            rests_on=state.rests_on,
+        )

@@ -1,0 +1,65 @@
+"""Resistors that run hotter than their rating, or than practice allows."""
+
+from __future__ import annotations
+
+from coldcheck.lint.rulekit import (
+    ColdStart,
+    Design,
+    Fail,
+    Figure,
+    Harm,
+    Open,
+    Pass,
+    Ratings,
+    Verdicts,
+    Warm,
+    amp,
+    cite,
+    kinds,
+    known,
+    limit,
+    rule,
+    watt,
+    weak,
+)
+
+
+@rule(
+    title="A resistor dissipates too much",
+    harm=Harm.OVERHEATS,
+    why="""
+        Above its rating a resistor drifts, chars the board and the wires near it, and opens. Rated
+        power holds up to a temperature that the inside of a chassis can reach. Practice keeps it
+        below half the rating; bleeders are judged by a rule of their own.
+    """,
+    sources=[cite("part-rating"), cite("resistor-rating"), cite("resistor-half")],
+    states=("warm, mains high",),
+)
+def resistor_power(design: Design, ratings: Ratings, warm: Warm, cold: ColdStart) -> Verdicts:
+    state, share = warm.high, limit("resistor-share").figure.value
+    for part in design.of(kinds.Resistor):
+        if part.ref in cold.bleeders or not state.knows(part.ref):
+            continue
+        rating = known(ratings.resistor_watts, part)
+        if isinstance(rating, Open):
+            yield rating
+            continue
+        heat, most = state.watts(part.ref), rating.figure.value
+        rests_on = state.rests_on + weak(rating, f"the power rating of {part.ref}")
+        if heat <= share * most:
+            yield Pass(part.subject, Figure(heat, "W"), rating, state.name, rests_on)
+            continue
+        over = heat > most
+        yield Fail(
+            about=part.subject,
+            says=f"{part.ref} dissipates {watt(heat)}, "
+            + ("more than" if over else "more than half of")
+            + f" its {watt(most)}",
+            remedy=f"a resistor of {watt(heat / share)} or more",
+            value=Figure(heat, "W"),
+            limit=rating,
+            state=state.name,
+            working=(f"{amp(state.rms_amperes(part.ref))} rms",),
+            rests_on=rests_on,
+            harm=None if over else Harm.UNDERPERFORMS,
+        )

@@ -1,0 +1,67 @@
+"""Mains transformers with a winding, or the whole of them, overloaded."""
+
+from __future__ import annotations
+
+from coldcheck.lint.rulekit import (
+    Basis,
+    Design,
+    Fail,
+    Figure,
+    Harm,
+    Open,
+    Pass,
+    Verdicts,
+    Warm,
+    amp,
+    cite,
+    kinds,
+    limit,
+    rated,
+    rule,
+)
+
+
+@rule(
+    title="A mains transformer is overloaded",
+    harm=Harm.OVERHEATS,
+    why="""
+        A rectifier into a capacitor draws its charge in short gulps, and a winding is heated by
+        their rms value, well above the dc taken out. A heater winding is loaded by its
+        heaters alone and easily counted too small. The primary carries all of it.
+    """,
+    sources=[cite("part-rating"), cite("winding-rms"), cite("transformer-slack")],
+    states=("warm, mains nominal",),
+)
+def transformer_current(design: Design, warm: Warm) -> Verdicts:
+    state, slack = warm.nominal, limit("transformer-slack").figure.value
+    for part in design.of(kinds.MainsTransformer):
+        rating, primary = part.spec.rating, part.spec.primary.voltage
+        windings = {name: winding.current for name, winding in part.spec.windings.items()}
+        windings["primary"] = None if rating is None else rating / primary
+        for name, most in windings.items():
+            halves = (f"{part.ref}.{name}{half}" for half in ("", ".1", ".2"))
+            loads = [state.rms_amperes(coil) for coil in halves if state.knows(coil)]
+            if not loads:
+                continue
+            value, what = Figure(max(loads), "A"), f"the {name} winding of {part.ref}"
+            if most is None:
+                datum = f"rated current of {what}" if name != "primary" else f"VA of {part.ref}"
+                key = ("windings", name, "current") if name != "primary" else ("rating",)
+                yield Open(part.subject, datum, (*part.path, *key))
+                continue
+            bound = rated(most, "A", f"rating of {what}", Basis.DECLARED)
+            if value.value <= slack * most:
+                yield Pass(part.subject, value, bound, state.name, state.rests_on)
+                continue
+            yield Fail(
+                about=part.subject,
+                says=f"{what} carries {amp(value.value)} rms, rated {amp(most)}",
+                remedy=f"a winding rated {amp(value.value)} or more, or less load on it",
+                value=value,
+                limit=bound,
+                state=state.name,
+                working=(f"primary rating: {rating or 0.0:.3g} VA / {primary:.3g} V",)
+                if name == "primary"
+                else (),
+                rests_on=state.rests_on,
+            )

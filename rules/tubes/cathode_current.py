@@ -1,0 +1,53 @@
+"""Tubes whose cathodes give more than they may."""
+
+from __future__ import annotations
+
+from coldcheck.lint.rulekit import (
+    Fail,
+    Figure,
+    Harm,
+    Open,
+    Pass,
+    Ratings,
+    Stages,
+    Verdicts,
+    Warm,
+    amp,
+    cite,
+    known,
+    rule,
+)
+
+
+@rule(
+    title="A tube draws more cathode current than its rating",
+    harm=Harm.WEARS,
+    why="""
+        A cathode gives a limited current for its whole life; past that the coating is stripped.
+        Plate and screen current both come out of it. It is the limit a low supply voltage meets
+        before the plate's dissipation does.
+    """,
+    sources=[cite("tube-ratings"), cite("rating-systems")],
+    states=("warm, mains nominal or high by rating system",),
+)
+def cathode_current(stages: Stages, ratings: Ratings, warm: Warm) -> Verdicts:
+    for stage in stages.amplifying:
+        part, state = stage.part, stage.rated_state(warm)
+        rating = known(ratings.of_tube, part, "cathode_amperes", "cathode current", stage.section)
+        if isinstance(rating, Open):
+            yield rating
+            continue
+        drawn = Figure(state.cathode_amperes(stage.name), "A")
+        if drawn.value <= rating.figure.value:
+            yield Pass(part.subject, drawn, rating, state.name, state.rests_on)
+            continue
+        yield Fail(
+            about=part.subject,
+            says=f"{stage.name} draws {amp(drawn.value)} from its cathode, rated"
+            f" {amp(rating.figure.value)}",
+            remedy=f"more bias, until it draws {amp(rating.figure.value)} or less",
+            value=drawn,
+            limit=rating,
+            state=state.name,
+            rests_on=state.rests_on,
+        )

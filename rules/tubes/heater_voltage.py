@@ -1,0 +1,56 @@
+"""Heaters fed too high or too low."""
+
+from __future__ import annotations
+
+from coldcheck.lint.rulekit import (
+    Fail,
+    Figure,
+    Harm,
+    Pass,
+    Stages,
+    Verdicts,
+    Warm,
+    cite,
+    limit,
+    rated,
+    rule,
+    volt,
+)
+
+
+@rule(
+    title="A heater is not fed its voltage",
+    harm=Harm.WEARS,
+    why="""
+        Too high, the cathode's coating evaporates; too low, it is poisoned and the tube goes weak.
+        A winding that is lightly loaded gives more than its nameplate says, and one fed from a
+        higher mains than it was made for gives more still.
+    """,
+    sources=[cite("heater-margin"), cite("tube-ratings")],
+    states=("warm, mains nominal",),
+)
+def heater_voltage(stages: Stages, warm: Warm) -> Verdicts:
+    margin, state = limit("heater-margin"), warm.nominal
+    for heater in stages.heaters:
+        part, due = heater.part, heater.option.volts
+        found = state.rms(heater.a, heater.b)
+        over = found > due
+        edge = due * (1.0 + (1.0 if over else -1.0) * margin.figure.value)
+        bound = rated(edge, "V", margin.source.text, margin.source.basis, most=over)
+        value = Figure(found, "V")
+        if abs(found - due) <= margin.figure.value * due:
+            yield Pass(part.subject, value, bound, state.name, state.rests_on)
+            continue
+        amperes = heater.option.amperes
+        yield Fail(
+            about=part.subject,
+            says=f"the heater of {part.ref} gets {volt(round(found, 3))}, made for {volt(due)}",
+            remedy=f"a resistor of {(found - due) / amperes:.2g} ohm in series with it"
+            if over
+            else f"a winding or wiring that gives it {volt(due)} at {amperes:.3g} A",
+            value=value,
+            limit=bound,
+            state=state.name,
+            rests_on=state.rests_on,
+            harm=None if over else Harm.UNDERPERFORMS,
+        )
