@@ -21,6 +21,7 @@ from coldcheck.lint.physics.circuit import (
     Pentode,
     Resistor,
     SiliconDiode,
+    Transformer,
     Triode,
     TubeDiode,
     ZenerDiode,
@@ -115,7 +116,7 @@ def operating_point(circuit: Circuit) -> Point:
 def solve(network: Network, equations: Equations, start: Array) -> Array:
     """Solution x of the equations from the port voltages ``start``; else raises NotSolved."""
     if not start.size:
-        x = _linear(network, equations.matrix, equations.source)
+        x = network.solved(equations.matrix, equations.source)
         return checked(network, x)
     for attempt in (newton, pseudo_transient, conductance_stepping, source_stepping):
         found, x = attempt(network, equations, start)
@@ -134,7 +135,7 @@ def newton(network: Network, equations: Equations, start: Array) -> tuple[bool, 
     for count in range(ITERATIONS):
         current, jacobian = law(at)
         matrix = equations.matrix + ports.T @ jacobian @ ports
-        x = _linear(network, matrix, equations.source - ports.T @ (current - jacobian @ at))
+        x = network.solved(matrix, equations.source - ports.T @ (current - jacobian @ at))
         change = ports @ x - at
         if np.all(np.abs(change) <= SETTLED * (1.0 + np.abs(at))):
             return True, x
@@ -207,15 +208,6 @@ def _replaced(equations: Equations, matrix: Array, source: Array) -> Equations:
     )
 
 
-def _linear(network: Network, matrix: Array, source: Array) -> Array:
-    try:
-        return np.asarray(np.linalg.solve(matrix, source))
-    except np.linalg.LinAlgError:
-        lost = np.abs(np.linalg.svd(matrix)[2][-1])
-        name = network.node_of(int(np.argmax(lost)))
-        raise NotSolved(f"the circuit around {name} has no single solution", (name,)) from None
-
-
 def checked(network: Network, x: Array) -> Array:
     """``x`` itself, unless a node of it has run away: then NotSolved is raised."""
     volts = np.abs(x[: network.nodes])
@@ -241,10 +233,10 @@ def _point(network: Network, x: Array, port_current: Array) -> Point:
                 amperes[name] = (volts[element.a] - volts[element.b]) / element.ohms
             case SiliconDiode() | TubeDiode() | ZenerDiode():
                 amperes[name] = float(port_current[tubes.count + diodes.names.index(name)])
-            case _ if name in network.branch and not hasattr(element, "coils"):
-                amperes[name] = float(x[network.branch[name] - 1])
-            case _:
+            case Transformer():
                 pass
+            case _:
+                amperes[name] = float(x[network.branch[name] - 1])
     return Point(
         volts,
         amperes,

@@ -177,6 +177,15 @@ class Network:
         first, second = self.ends[name]
         return np.asarray(self.volts(x, first) - self.volts(x, second))
 
+    def solved(self, matrix: Array, columns: Array) -> Array:
+        """matrix^-1 columns; NotSolved, naming where the circuit has no single solution."""
+        try:
+            return np.asarray(np.linalg.solve(matrix, columns))
+        except np.linalg.LinAlgError:
+            free = np.abs(np.linalg.svd(matrix)[2][-1])
+            name = self.node_of(int(np.argmax(free)))
+            raise NotSolved(f"the circuit around {name} has no single solution", (name,)) from None
+
     def node_of(self, unknown: int) -> str:
         """Name of the node, or else of the element, that an unknown belongs to."""
         for names in (self.index, self.branch):

@@ -113,7 +113,7 @@ class _Stepper:
         matrix = network.ac + (stored * (1.5 / self.step * network.storage)) @ stored.T
         columns = [ports.T, stored * (network.storage / (2.0 * self.step))]
         columns.append(np.column_stack([network.steady, network.sine, network.cosine]))
-        solved = np.linalg.solve(matrix, np.column_stack(columns))
+        solved = network.solved(matrix, np.column_stack(columns))
         self.entry, self.memory, given = np.split(solved, [p, p + r], axis=1)
         angle = network.omega * self.step * np.arange(1, samples + 1)
         wave = np.stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
@@ -143,9 +143,7 @@ class _Stepper:
         network = self.network
         stored, ports = network.incidence, network.diode_ports
         matrix = network.ac + (stored * (network.storage / FIRST_INSTANT)) @ stored.T
-        solved = np.linalg.solve(
-            matrix, np.column_stack([ports.T, network.steady + network.cosine])
-        )
+        solved = network.solved(matrix, np.column_stack([ports.T, network.steady + network.cosine]))
         entry, free = solved[:, :-1], solved[:, -1:]
         current = self._instant(ports @ entry, ports @ free)
         return free - entry @ current, current

@@ -2,9 +2,9 @@
 
 Rectifiers are solved in the time domain over one cycle, behind a linear network known by its
 response at each harmonic; tubes, and diodes that see steady voltage, are solved at their mean
-voltages and linearised there for ripple.  The
-two solutions feed each other: the rectifiers act on the tubes as a current with a conductance,
-exact to first order, and the tubes on the rectifiers by their linearisation.
+voltages and linearised there for ripple.  The two solutions feed each other: the rectifiers act
+on the tubes as a current with a conductance, exact to first order, and the tubes on the
+rectifiers by their linearisation.
 K. S. Kundert, J. K. White, A. Sangiovanni-Vincentelli, "Steady-State Methods for Simulating Analog
 and Microwave Circuits", Kluwer 1990.
 """
@@ -135,8 +135,13 @@ def periodic_state(
     if swinging.size != network.diodes.count:
         swinging, start = _swinging(network), None
     while True:
-        state = _settle(network, swinging, samples, start)
-        bent = _bent(state)
+        try:
+            state = _settle(network, swinging, samples, start)
+            bent = _bent(state)
+        except NotSolved:
+            if np.all(swinging):
+                raise
+            bent = ~swinging
         if not np.any(bent):
             return state
         swinging, start = swinging | bent, None
@@ -238,8 +243,8 @@ def _tune(
     shift = 4.0 * network.omega
     columns = np.column_stack([entry, network.sine, network.cosine, incidence])
     whole = network.ac + matrix + (incidence * (shift * storage)) @ incidence.T
-    still = _solved(network, network.dc + matrix, np.column_stack([entry, network.steady + source]))
-    moving = _solved(network, whole, columns)
+    still = network.solved(network.dc + matrix, np.column_stack([entry, network.steady + source]))
+    moving = network.solved(whole, columns)
     given, stored = moving[:, : ports + 2], moving[:, ports + 2 :]
     inner = storage[:, None] * (incidence.T @ stored)
     outer = storage[:, None] * (incidence.T @ given)
@@ -251,15 +256,6 @@ def _tune(
     free[0] = samples * still[:, ports]
     free[1] = 0.5 * samples * (response[0, :, ports + 1] - 1j * response[0, :, ports])
     return Tuned(free, transfer)
-
-
-def _solved(network: Network, matrix: Array, columns: Array) -> Array:
-    try:
-        return np.asarray(np.linalg.solve(matrix, columns))
-    except np.linalg.LinAlgError:
-        lost = np.abs(np.linalg.svd(matrix)[2][-1])
-        name = network.node_of(int(np.argmax(lost)))
-        raise NotSolved(f"the circuit around {name} has no single solution", (name,)) from None
 
 
 def _feedback(rows: Array, tuned: Tuned, samples: int) -> tuple[Feedback, Array]:
