@@ -143,7 +143,7 @@ class Wiring:
                 plain.add_edge(number[link.a], middle)
                 plain.add_edge(middle, number[link.b])
         rounds = []
-        for cycle in nx.minimum_cycle_basis(plain):
+        for cycle in nx.minimum_cycle_basis(nx.k_core(plain, 2)):  # dead ends close no loop
             ring = _in_order(plain.subgraph(cycle))
             rounds.append(tuple(by_number[node] for node in ring if node in by_number))
         return sorted(rounds, key=lambda links: (len(links), [link.name for link in links]))

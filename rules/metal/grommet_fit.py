@@ -37,9 +37,8 @@ def grommet_fit(passages: Passages) -> Verdicts:
         unknown = [c for c in hole.conductors if c.diameter is None]
         subjects = dict.fromkeys(c.subject for c in unknown)
         for subject in subjects:
-            yield Open(
-                hole.subject, f"the wire type of {subject.name}, for its diameter", subject.path
-            )
+            datum = f"the outer diameter of the wire of {subject.name}: a type with a style"
+            yield Open(hole.subject, datum, subject.path)
         checks: list[tuple[str, str, float, Limit]] = [
             (
                 f"{hole.name} is drilled {metre(drilled)}, its grommet is made for"

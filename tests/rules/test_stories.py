@@ -54,6 +54,14 @@ def test_scene(name: str) -> None:
     assert not silent, f"named in `also`, and silent: {silent}"
 
 
+@pytest.mark.parametrize("base", sorted({scene.base for _rule, scene in SCENES.values()}))
+def test_the_clean_design_is_clean(base: str) -> None:
+    review = clean(base)
+    assert not review.crashes, review.crashes
+    assert not review.findings, [(f.rule, f.says) for f in review.findings]
+    assert review.passes
+
+
 def test_applying_a_scene_leaves_the_base_alone() -> None:
     raw, _positions = written("lantern")
     before = copy.deepcopy(raw)
