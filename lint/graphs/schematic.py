@@ -254,7 +254,7 @@ _BODIES: dict[type[Part], Body] = {
 
 def _tube_sections(part: PartUse) -> Iterator[Section]:
     kind = part.tube
-    if kind is None:
+    if kind is None or not kind.pins:
         nets = tuple(dict.fromkeys(part.ends.values()))
         yield Section(part.ref, part.ref, "", Body.TUBE, nets)
         return
@@ -278,8 +278,10 @@ def _tube_sections(part: PartUse) -> Iterator[Section]:
 def electrode_pins(part: PartUse, electrode: str, section: int) -> tuple[int, ...]:
     """Pins of an electrode of one section, those joined inside the bulb included."""
     assert part.tube is not None
-    own = part.tube.pins_of(f"{electrode}_{section}")
-    return own or part.tube.pins_of(electrode)
+    own = part.tube.pins_of(f"{electrode}_{section}") or part.tube.pins_of(electrode)
+    # a cathode that is the heater as well goes by the heater's name
+    named = (s.electrodes.get(electrode) for s in part.tube.sections if s.number == section)
+    return own or tuple(pin for pin in named if pin is not None)
 
 
 def electrode_net(part: PartUse, electrode: str, section: int) -> str | None:

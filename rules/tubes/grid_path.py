@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from coldcheck.lint.rulekit import Design, Fail, Harm, Pass, Schematic, Verdicts, cite, rule
+from coldcheck.lint.rulekit import Design, Fail, Harm, Open, Pass, Schematic, Verdicts, cite, rule
 
 
 @rule(
@@ -21,6 +21,9 @@ def grid_path(design: Design, schematic: Schematic) -> Verdicts:
         for part in design.parts.values()
         for electrode in schematic.electrodes(part)
     ]
+    for part in design.parts.values():
+        if part.tube is not None and part.ends and not part.tube.pins:
+            yield Open(part.subject, f"the base of a {part.tube.name}: its pins are not known")
     ground = schematic.ground() | {schematic.metal}
     for ref, grid in every:
         if grid.name != "grid" or grid.net is None:

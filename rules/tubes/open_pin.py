@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from coldcheck.lint.rulekit import Design, Fail, Harm, Pass, Schematic, Verdicts, cite, rule
+from coldcheck.lint.rulekit import Design, Fail, Harm, Open, Pass, Schematic, Verdicts, cite, rule
 
 HEATED = ("heater", "filament", "heater_cathode")
 
@@ -19,6 +19,9 @@ HEATED = ("heater", "filament", "heater_cathode")
 def open_pin(design: Design, schematic: Schematic) -> Verdicts:
     for part in design.parts.values():
         if part.tube is None or not part.ends:
+            continue
+        if not part.tube.pins:
+            yield Open(part.subject, f"the base of a {part.tube.name}: its pins are not known")
             continue
         wrong: list[tuple[str, Harm | None]] = []
         electrodes = schematic.electrodes(part)

@@ -15,7 +15,15 @@ from coldcheck.lint.facts.passages import bundle_diameter
 from coldcheck.lint.facts.signal_ground import vector_area
 from coldcheck.lint.read.positions import Positions
 from coldcheck.lint.read.project import load
+from coldcheck.schemas.reference import tube, tube_names
 from scenes import written
+
+
+def _pins(type_name: str) -> bool:
+    """Whether the library knows the base of a type; of a few it does not."""
+    kind = tube(type_name)
+    return kind is not None and bool(kind.pins)
+
 
 DIAMETERS = st.lists(st.floats(0.5e-3, 5e-3), min_size=1, max_size=25)
 
@@ -112,6 +120,36 @@ def test_what_a_high_winding_feeds_is_live() -> None:
     assert mains < live
     assert {"T1 ht.1 lead", "T1 rect.1 lead", "L1 1 lead", "T2 primary.1 lead"} <= live
     assert not {"T1 ht.ct lead", "T1 heater.1 lead", "T2 secondary.8 lead"} & live
+
+
+@pytest.mark.parametrize("type_name", [name for name in tube_names() if _pins(name)])
+def test_every_electrode_of_every_type_has_its_net(type_name: str) -> None:
+    """A tube with each pin on a net of its own: no electrode is open, none shares another's."""
+    kind = tube(type_name)
+    assert kind is not None
+    pins = {str(pin): f"pin {pin}" for pin, name in kind.pins.items() if name not in ("nc", "ic")}
+    schematic = study(
+        "lantern", parts__V9={"kind": "tube", "type": type_name}, schematic__V9=pins
+    ).get("Schematic")
+    electrodes = schematic.electrodes(schematic.design.parts["V9"])
+    assert electrodes and all(e.net is not None for e in electrodes)
+    for section in kind.sections:
+        own = [e.net for e in electrodes if e.section == section.number]
+        assert len(own) == len(set(own)) == len(section.electrodes)
+    # a current through every section: two nets at least, the filament's where it is the cathode
+    assert all(len(s.nets) > 1 for s in schematic.of("V9"))
+
+
+@pytest.mark.parametrize("pin", ["1", "7"])
+def test_any_pin_of_an_electrode_will_do(pin: str) -> None:
+    """The grid of a 6AQ5A is on pins 1 and 7."""
+    schematic = study(
+        "lantern",
+        parts__V9={"kind": "tube", "type": "6AQ5A"},
+        schematic__V9={pin: "g", "2": "k", "5": "p", "6": "s"},
+    ).get("Schematic")
+    nets = {e.name: e.net for e in schematic.electrodes(schematic.design.parts["V9"])}
+    assert nets == {"grid": "g", "cathode": "k", "plate": "p", "screen": "s"}
 
 
 def test_a_way_is_chosen_by_parts() -> None:
