@@ -96,6 +96,8 @@ class Choke(Part):
     current: Amperes | None = None
     power: Watts | None = None
     insulation: Volts | None = None
+    lead: Label | None = None
+    """Which wire type its flying leads are."""
 
 
 class MainsTransformer(Part):
