@@ -7,7 +7,7 @@ from coldcheck.lint.rulekit import Fail, Harm, Pass, Passages, Verdicts, cite, m
 
 @rule(
     title="Conductors pass a hole with a bare edge",
-    harm=Harm.WEARS,
+    harm=Harm.FAULT_KILLS,
     why="""
         The edge of a drilled sheet is a blade. Vibration and a pull on the wire work it through
         the insulation, and the chassis meets the mains or the high voltage. A grommet or a
@@ -30,5 +30,5 @@ def bare_edge(passages: Passages) -> Verdicts:
             remedy=f"a grommet for a sheet of {metre(passages.sheet)}{bore}, or a bushing",
             working=tuple(names),
             others=tuple(dict.fromkeys(conductor.subject for conductor in hole.conductors)),
-            harm=Harm.FAULT_KILLS if hole.live else None,
+            harm=None if hole.live else Harm.WEARS,
         )

@@ -7,11 +7,11 @@ from coldcheck.lint.rulekit import Fail, Harm, Open, Pass, Passages, Subject, Ve
 
 @rule(
     title="A conductor goes through the metal without a hole",
-    harm=Harm.WEARS,
+    harm=Harm.FAULT_KILLS,
     why="""
         A wire from a part on top to a point inside has to pass the sheet somewhere. A hole that
         is not on the drilling plan gets drilled later, next to parts and with swarf among the
-        wiring, and is the one that gets no grommet.
+        wiring, and is the one that gets no grommet. Conductors at mains or above 60 V come first.
     """,
     sources=[cite("plan-before-drilling"), cite("grommet-rule")],
 )
@@ -32,7 +32,7 @@ def missing_hole(passages: Passages) -> Verdicts:
             + ("" if wire else f": {len(names)} of its leads ({leads})"),
             remedy="name 1 of [holes], with a grommet, in its "
             + ("through" if wire else "leads_through in [layout]"),
-            harm=Harm.FAULT_KILLS if subject in live else None,
+            harm=None if subject in live else Harm.WEARS,
         )
     for hole in passages.holes:
         yield Pass(about=hole.subject)
