@@ -11,7 +11,7 @@ Newton's method is used with three aids.  Its linear system covers only the samp
 a few dozen of several hundred.  Its step is taken in the wave v + R i of each sample, R being
 about the impedance the diode sees, in which the diode's curve is nearly two straight lines (wave
 variables: A. Fettweis, Proc. IEEE 74, 270, 1986).  And where that does not settle, a conductance
-across each diode is begun with and taken away in steps.
+across each diode is begun with and taken away in steps, on fewer samples first.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from coldcheck.lint.physics.devices import Array, Diodes
 
 Places = NDArray[np.intp]
 
-CONDUCTING = 1e-13
+CONDUCTING = 1e-11
 """Slope in siemens above which a sample of a diode takes part in the linear solve; our choice."""
 SHUNTS = (1e-3, 1e-12)
 """First and last conductance in siemens across a diode; the last is a simulator's usual gmin."""
@@ -37,9 +37,12 @@ SETTLED = 1e-5
 """Last change of the currents, relative to the largest, at which the iteration ends; our choice.
 The change of the voltages, in the mean, may be ten times that: between the pulses a winding
 on a bridge hangs on leakage currents, and its voltage is as vague as they are."""
-HALVINGS = 12
 COARSE = 1e-3
 """The same with an extra conductance across each diode."""
+HALVINGS = 12
+FINE = 64
+COARSER = 4
+"""From ``FINE`` samples on, a hard problem is first solved on every fourth; our choice."""
 
 
 class Flow(NamedTuple):
@@ -93,16 +96,38 @@ class Feedback:
             return self._solve(diodes, opened, start, warm)
 
     def _solve(self, diodes: Diodes, opened: Array, start: Array, warm: bool) -> Flow:
-        first, last = SHUNTS
-        flow = Flow(False, start, start)
-        if warm or not self._loose or not self.circular:
-            for iterations, damped in ((15, False), (60, True)):
-                flow = self._shunted(last, diodes, opened, start, iterations, damped)
-                if flow.found:
-                    return flow
         if not self.circular:
-            return flow
-        shunt, ratio, reached = first, 10.0, 0.0
+            return self._directly(diodes, opened, start, (False, True))
+        hard = self._loose or self.count > 2
+        if hard and not warm and self.samples >= FINE and self.samples % COARSER == 0:
+            rough = self._coarsened().solve(
+                diodes, opened[:, ::COARSER], start[:, ::COARSER], False
+            )
+            if rough.found:
+                start, warm = _refined(rough.volts, self.samples), True
+        if warm or not self._loose:
+            ways = (False,) if self._loose else (False, True)
+            flow = self._directly(diodes, opened, start, ways)
+            if flow.found:
+                return flow
+        return self._by_continuation(diodes, opened, start)
+
+    def _directly(
+        self, diodes: Diodes, opened: Array, start: Array, ways: tuple[bool, ...]
+    ) -> Flow:
+        """Newton's method with the least shunt, undamped or damped or first one, then the other."""
+        flow = Flow(False, start, start)
+        for damped in ways:
+            iterations = 60 if damped else 15
+            flow = self._shunted(SHUNTS[1], diodes, opened, start, iterations, damped)
+            if flow.found:
+                break
+        return flow
+
+    def _by_continuation(self, diodes: Diodes, opened: Array, start: Array) -> Flow:
+        """From the largest shunt to the least, each solution the guess for the next."""
+        shunt, last = SHUNTS
+        ratio, reached = 10.0, 0.0
         flow = Flow(False, start, start)
         for _ in range(60):
             trial = self._shunted(shunt, diodes, opened, flow.volts, 20, False)
@@ -118,6 +143,12 @@ class Feedback:
                 ratio **= 0.5
             shunt = max(last, reached / ratio)
         return Flow(False, flow.volts, flow.amperes)
+
+    def _coarsened(self) -> Feedback:
+        """The same network at a quarter of the samples, that is without its high harmonics."""
+        samples = self.samples // COARSER
+        spectrum = self._spectrum[: samples // 2 + 1]
+        return Feedback(np.fft.irfft(spectrum, samples, axis=0), circular=True)
 
     def _shunted(
         self,
@@ -215,3 +246,11 @@ class Feedback:
         member = (port[:, None] == np.arange(self.count)).astype(float)
         moved = np.linalg.solve(follow, member)
         return np.asarray(member.T @ (conductance[:, None] * moved) / self.samples)
+
+
+def _refined(volts: Array, samples: int) -> Array:
+    """One cycle (p, fewer samples) read between its samples by straight lines, (p, samples)."""
+    closed = np.concatenate([volts, volts[:, :1]], axis=1)
+    coarse = np.linspace(0.0, 1.0, closed.shape[1])
+    fine = np.arange(samples) / samples
+    return np.stack([np.interp(fine, coarse, row) for row in closed])
