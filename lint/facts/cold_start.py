@@ -30,7 +30,7 @@ class ColdStart:
 
     def __init__(self, design: Design, schematic: Schematic) -> None:
         self._design = design
-        self._ground = schematic.ground()
+        self.ground = schematic.ground()
         high = design.document.site.mains.high
         self._netlist = netlist(design, Setting(high, tubes=False))
 
@@ -74,7 +74,7 @@ class ColdStart:
     def bleeders(self) -> frozenset[str]:
         """Resistors that serve to discharge: from a net charged past touch straight to ground,
         or straight across a capacitor so charged."""
-        design, ground = self._design, self._ground
+        design, ground = self._design, self.ground
         stores = {frozenset(part.ends.values()) for part in design.of(Capacitor)}
         found = set()
         for part in design.of(Resistor):

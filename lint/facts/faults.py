@@ -56,8 +56,13 @@ def make(design: Design, schematic: Schematic) -> Faults:
         primary = {
             part.ref: state.rms_amperes(f"{part.ref}.primary")
             for part in design.of(MainsTransformer)
+            if state.knows(f"{part.ref}.primary")
         }
-        through = {part.ref: state.rms_amperes(part.ref) for part in design.of(Fuse)}
+        through = {
+            part.ref: state.rms_amperes(part.ref)
+            for part in design.of(Fuse)
+            if state.knows(part.ref)
+        }
         cases.append(Fault(name, about, primary, through, _working(written.circuit, pair, volts)))
     return Faults(volts, tuple(cases), data)
 
@@ -77,12 +82,14 @@ def _shorts(design: Design, schematic: Schematic) -> Iterator[tuple[str, Subject
 
 
 def reservoirs(design: Design, schematic: Schematic) -> list[Use[Capacitor]]:
-    """Capacitors to ground on the output of a rectifier that is fed by a winding."""
+    """Capacitors to ground on the output of a rectifier that is fed by an HT winding."""
     ground = schematic.ground()
     wound = {
         net
         for part in design.of(MainsTransformer)
         for section in schematic.of(part.ref)
+        if section.name in part.spec.windings
+        and max(part.spec.windings[section.name].voltage) >= HT_VOLTS
         for net in section.nets
     }
     fed = {

@@ -87,6 +87,7 @@ class Guard:
         short enough for the wire to keep its heat.
         """
         worst: tuple[float, Gate] | None = None
+        amperes = max(amperes, 1e-9)
         for gates in self.sheets:
             told = [gate for gate in gates if gate.multiple * self.rating >= amperes]
             if not told and gates[-1].t_min > ADIABATIC:

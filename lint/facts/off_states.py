@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from coldcheck.lint.design import METAL, Design, Use
-from coldcheck.lint.facts.cold_start import ColdStart
+from coldcheck.lint.facts.cold_start import TOUCH_VOLTS, ColdStart
 from coldcheck.lint.facts.mains_side import make as _mains_side
 from coldcheck.lint.facts.warm import Warm
 from coldcheck.lint.graphs.schematic import Schematic
@@ -51,6 +51,7 @@ class Held:
     """Volts at mains off: the largest of cold start and warm."""
     joules: float
     states: tuple[OffState, ...]
+    rests_on: tuple[Datum, ...]
 
     def slowest(self, volts: float) -> tuple[float, OffState]:
         """The longest time down to ``volts`` over all states, in seconds, and the state."""
@@ -82,20 +83,31 @@ def make(design: Design, schematic: Schematic, cold: ColdStart, warm: Warm) -> O
         if len(part.ends) == 2 and not mains & set(part.ends.values())
     ]
     starts = {part.ref: cold.capacitor_volts(part.ref, *_ends(part)) for part in parts}
-    data = cold.rests_on
+    data = dict.fromkeys(starts, cold.rests_on)
     try:
         for part in parts:
-            starts[part.ref] = max(starts[part.ref], warm.high.peak(*_ends(part)), key=abs)
-        data += tuple(datum for datum in warm.high.rests_on if datum not in data)
+            running = warm.high.peak(*_ends(part))
+            if abs(running) > abs(starts[part.ref]):
+                starts[part.ref], data[part.ref] = running, warm.high.rests_on
     except (Missing, NotSolved) as trouble:
-        # cold voltages are known all the same, and a finding from them stands
-        data += (Datum(f"warm voltages, not computed: {trouble}", Basis.ASSUMED),)
+        # what is charged only once tubes conduct is taken at the most there is
+        most = max(starts.values(), key=abs, default=0.0)
+        unknown = Datum(f"warm voltages, not computed: {trouble}", Basis.ASSUMED)
+        for ref, volts in starts.items():
+            if abs(volts) <= TOUCH_VOLTS:
+                starts[ref], data[ref] = most, (*cold.rests_on, unknown)
     states = tuple(_states(design, schematic, starts))
     held = tuple(
-        Held(part, starts[part.ref], 0.5 * part.spec.value * starts[part.ref] ** 2, states)
+        Held(
+            part,
+            starts[part.ref],
+            0.5 * part.spec.value * starts[part.ref] ** 2,
+            states,
+            data[part.ref],
+        )
         for part in parts
     )
-    return OffStates(held, states, data)
+    return OffStates(held, states, cold.rests_on)
 
 
 def _mains_nets(design: Design, schematic: Schematic) -> frozenset[str]:

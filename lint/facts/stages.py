@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from coldcheck.lint.design import Design, Use
-from coldcheck.lint.netlist.elements import cathode_net, section_name
 from coldcheck.lint.facts.warm import State, Warm
 from coldcheck.lint.graphs.schematic import HEATED, electrode_net
+from coldcheck.lint.netlist.elements import cathode_net, section_name
 from coldcheck.schemas.parts import Tube
 from coldcheck.schemas.reference import HeaterOption
 
@@ -78,7 +78,7 @@ def _sections(part: Use[Tube]) -> Iterator[Stage]:
     for section in part.tube.sections if part.tube is not None else ():
         number = section.number
         plate, cathode = electrode_net(part, "plate", number), cathode_net(part, number)
-        if plate is None or cathode is None or section.kind == "regulator":
+        if plate is None or cathode is None or plate == cathode or section.kind == "regulator":
             continue
         grid = electrode_net(part, "grid", number)
         screen = (

@@ -12,6 +12,7 @@ from coldcheck.lint.design import Design
 from coldcheck.lint.model import Datum
 from coldcheck.lint.netlist import Netlist, Setting, netlist
 from coldcheck.lint.physics.circuit import Transformer
+from coldcheck.lint.physics.floating import terminals
 from coldcheck.lint.physics.supply import PeriodicState, periodic_state
 
 Array = NDArray[np.float64]
@@ -56,6 +57,10 @@ class State:
     def rms(self, a: str, b: str) -> float:
         """rms voltage between two nets, in volts."""
         return float(np.sqrt(np.mean(np.square(self.between(a, b)))))
+
+    def has(self, net: str) -> bool:
+        """Whether anything that conducts is on a net, so that it has a voltage."""
+        return any(net in terminals(element) for element in self.netlist.circuit.elements)
 
     def floats(self, net: str) -> bool:
         """Whether a net has no dc path to ground, so that its voltage to it is anyone's guess."""

@@ -1,6 +1,7 @@
 """From a design to a circuit: the one place where documents meet physics.
 
-Nodes are net names; ``chassis`` is ground.  Elements are written by :mod:`coldcheck.lint.netlist.elements`.
+Nodes are net names; ``chassis`` is ground.  Elements are written by
+:mod:`coldcheck.lint.netlist.elements`.
 """
 
 from __future__ import annotations
@@ -9,9 +10,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from coldcheck.lint.design import METAL, Design
-from coldcheck.lint.model import Datum
+from coldcheck.lint.model import Datum, Missing
 from coldcheck.lint.netlist.elements import Writer, running_position
-from coldcheck.lint.physics.circuit import Circuit, Resistor
+from coldcheck.lint.physics.circuit import Circuit, Resistor, Source
 from coldcheck.lint.physics.floating import floating_nodes
 from coldcheck.schemas import parts as kinds
 
@@ -52,8 +53,13 @@ class Netlist:
 def netlist(design: Design, setting: Setting) -> Netlist:
     """The circuit of a design in a setting; raises Missing for the first datum that lacks."""
     ground = _ground(design)
+    if design.nets.keys() <= {ground}:
+        raise Missing("the schematic" if not design.nets else "a second net", ("schematic",))
     writer = Writer(design, setting, ground)
     elements = tuple(writer.elements())
+    if setting.mains_volts is not None and not any(isinstance(e, Source) for e in elements):
+        # without one every voltage would come out as nothing, and nothing is a clean bill
+        raise Missing("what feeds it: a mains inlet or a voltage source, connected", ("parts",))
     circuit = Circuit(elements, ground, design.document.site.mains.frequency)
     # with the mains off nothing may leak that the circuit does not let leak
     adrift = floating_nodes(circuit) if setting.mains_volts is not None else ()

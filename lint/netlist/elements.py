@@ -113,7 +113,7 @@ class Writer:
 
     def choke(self, part: PartUse, spec: kinds.Choke) -> Iterator[Element]:
         if (nets := self.nets(part)) is not None:
-            ohms = self.needs(part, spec.resistance, "resistance", "its winding resistance")
+            ohms = self.needs(part, spec.resistance, "resistance", "the winding resistance")
             yield Inductor(part.ref, nets[0], nets[1], spec.inductance, ohms)
 
     def diode(self, part: PartUse, spec: kinds.Diode) -> Iterator[Element]:

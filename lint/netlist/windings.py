@@ -30,7 +30,7 @@ def mains_transformer(
     a, b = part.net("primary.1"), part.net("primary.2")
     if a is None or b is None:
         raise Missing(
-            f"where the primary of {part.ref} is connected",
+            f"the nets of the primary of {part.ref}",
             ("schematic", part.ref),
             part.subject,
         )
@@ -38,7 +38,7 @@ def mains_transformer(
     for name, winding in spec.windings.items():
         where = f"windings.{name}"
         resistance = writer.needs(
-            part, winding.resistance, f"{where}.resistance", f"resistance of its {name} winding"
+            part, winding.resistance, f"{where}.resistance", f"resistance of the {name} winding"
         )
         turns = winding.no_load or _open_circuit(writer, part, spec, name, resistance)
         coils += _sections(part, name, turns, resistance)
@@ -68,7 +68,10 @@ def _open_circuit(
     if not total:
         for other, each in spec.windings.items():
             amperes = writer.needs(
-                part, each.current, f"windings.{other}.current", f"rated current of its {other}"
+                part,
+                each.current,
+                f"windings.{other}.current",
+                f"rated current of the {other} winding",
             )
             # a centre-tapped winding feeds one half at a time
             total += each.voltage[0] * amperes * (math.sqrt(2.0) if len(each.voltage) == 2 else 1)
@@ -76,9 +79,16 @@ def _open_circuit(
         part,
         winding.current,
         f"windings.{name}.current",
-        f"rated current of its {name} winding",
+        f"rated current of the {name} winding",
     )
     share = 1.0 - total * (spec.primary.resistance or 0.0) / spec.primary.voltage**2
+    if share < 0.5:
+        raise Missing(
+            f"no-load volts of {part.ref} {name}: its primary resistance and rating contradict"
+            " each other, so they cannot be worked out",
+            (*part.path, "windings", name, "no_load"),
+            part.subject,
+        )
     writer.data.append(
         Datum(f"no-load volts of {part.ref} {name}, worked out from its nameplate", Basis.DERIVED)
     )

@@ -1,4 +1,4 @@
-"""Direct-current resistance between a node and ground, everything that is no resistance left out."""
+"""Direct-current resistance between a node and ground, tubes and capacitors left out."""
 
 from __future__ import annotations
 
@@ -6,7 +6,14 @@ import math
 
 import numpy as np
 
-from coldcheck.lint.physics.circuit import Circuit, Inductor, Resistor, Transformer
+from coldcheck.lint.physics.circuit import (
+    Circuit,
+    Inductor,
+    Resistor,
+    SiliconDiode,
+    Transformer,
+    ZenerDiode,
+)
 from coldcheck.lint.physics.floating import Clusters
 
 LEAST = 1e-6
@@ -14,8 +21,9 @@ LEAST = 1e-6
 
 
 def ohms_to_ground(circuit: Circuit, node: str) -> float:
-    """Ohms measured from ``node`` to ground through resistors and windings; inf when there is no
-    such path.
+    """Ohms from ``node`` to ground through resistors, windings and diodes; inf without such a path.
+
+    A diode or zener counts as its series resistance: it holds the far side to a supply.
 
     >>> two = (Resistor("R1", "g", "m", 1e3), Resistor("R2", "m", "0", 2e3))
     >>> ohms_to_ground(Circuit(two, "0"), "g")
@@ -25,6 +33,8 @@ def ohms_to_ground(circuit: Circuit, node: str) -> float:
     for element in circuit.elements:
         if isinstance(element, Resistor | Inductor):
             ways.append((element.a, element.b, element.ohms))
+        elif isinstance(element, SiliconDiode | ZenerDiode):
+            ways.append((element.anode, element.cathode, element.ohms))
         elif isinstance(element, Transformer):
             ways += [(coil.a, coil.b, coil.ohms) for coil in element.coils]
     clusters = Clusters()

@@ -34,6 +34,8 @@ from coldcheck.lint.rulekit import (
 def fuse_clears(faults: Faults, fuses: Fuses) -> Verdicts:
     allowed = limit("fault-clearing-time")
     for case in faults.cases:
+        if max(case.primary.values(), default=0.0) < 1e-3:
+            continue  # a transformer that is not fed
         best: tuple[float, str, str] | None = None
         rests_on = faults.rests_on
         for ref, current in case.through.items():

@@ -40,6 +40,8 @@ from coldcheck.lint.rulekit import (
 )
 def fuse_holds(fuses: Fuses, warm: Warm, inrush: Inrush) -> Verdicts:
     for part in fuses.all:
+        if part.ref not in inrush.surges:
+            continue  # one end of it is loose
         guard = known(fuses.guard, part.ref)
         if isinstance(guard, Open):
             yield guard

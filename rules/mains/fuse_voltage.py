@@ -17,6 +17,7 @@ from coldcheck.lint.rulekit import (
     cite,
     kinds,
     known,
+    limit,
     rule,
     volt,
     weak,
@@ -37,15 +38,21 @@ def fuse_voltage(
     design: Design, fuses: Fuses, mains: MainsSide, ratings: Ratings, cold: ColdStart
 ) -> Verdicts:
     for part in fuses.all:
+        if len(set(part.ends.values())) != 2:
+            continue  # a loose end is another rule's
         rating = known(ratings.stated, part, "voltage", "V", "voltage rating")
         if isinstance(rating, Open):
             yield rating
             continue
-        if set(part.ends.values()) & mains.nets:
+        nets, rests_on = set(part.ends.values()), weak(rating, f"the voltage rating of {part.ref}")
+        if nets & mains.nets:
             volts, state = design.document.site.mains.voltage, "mains nominal"
+        elif (winding := _winding(design, cold, nets)) is not None:
+            volts, state = winding, "mains nominal"
         else:
-            volts, state = _opened(design, cold, frozenset(part.ends.values())), cold.name
-        rests_on = cold.rests_on + weak(rating, f"the voltage rating of {part.ref}")
+            ground = cold.steady.netlist.circuit.ground
+            volts, state = max(abs(cold.net_volts(net, ground)) for net in nets), cold.name
+            rests_on += cold.rests_on
         value = Figure(volts, "V")
         if volts <= rating.figure.value:
             yield Pass(part.subject, value, rating, state, rests_on)
@@ -61,13 +68,14 @@ def fuse_voltage(
         )
 
 
-def _opened(design: Design, cold: ColdStart, nets: frozenset[str]) -> float:
-    """What can stand across a fuse: its nets to ground, or the winding it is the return of."""
-    ground = cold.steady.netlist.circuit.ground
-    found = [abs(cold.net_volts(net, ground)) for net in nets]
+def _winding(design: Design, cold: ColdStart, nets: set[str]) -> float | None:
+    """The nameplate ac volts behind a fuse that stands at a secondary; None elsewhere."""
+    mains, touch = design.document.site.mains.voltage, limit("touch-voltage").figure.value
+    # a rectifier's filament winding stands at HT, and ground is not a fuse's own place
+    alternating = {n for n in nets - cold.ground if abs(cold.steady.volts(n)) <= touch}
     for part in design.of(kinds.MainsTransformer):
         for name, winding in part.spec.windings.items():
-            ends = [part.net(end) for end in part.spec.terminals() if end.startswith(f"{name}.")]
-            if len(winding.voltage) == 2 and nets & {ends[1]} and ends[0] is not None:
-                found.append(abs(cold.net_volts(ends[0], ends[1] or ground)))
-    return max(found)
+            ends = {net for end, net in part.ends.items() if end.startswith(f"{name}.")}
+            if ends & alternating:
+                return max(winding.voltage) * mains / part.spec.primary.voltage
+    return None

@@ -55,7 +55,7 @@ def resistor_power(design: Design, ratings: Ratings, warm: Warm, cold: ColdStart
             says=f"{part.ref} dissipates {watt(heat)}, "
             + ("more than" if over else "more than half of")
             + f" its {watt(most)}",
-            remedy=f"a resistor of {watt(heat / share)} or more",
+            remedy=f"a resistor rated {watt(heat / share * (part.spec.power or most) / most)} or more",
             value=Figure(heat, "W"),
             limit=rating,
             state=state.name,

@@ -53,7 +53,7 @@ def slow_discharge(off: OffStates) -> Verdicts:
                 value=Figure(wait, "s"),
                 limit=allowed,
                 state=state.name,
-                rests_on=off.rests_on,
+                rests_on=cap.rests_on,
             )
             continue
         # with a fifth in hand for the tolerance of the capacitors
@@ -73,7 +73,7 @@ def slow_discharge(off: OffStates) -> Verdicts:
                 f"starts at {volt(start)}, holds {cap.joules:.3g} J; {farads * 1e6:.3g} uF hang on it",
                 f"{volt(cap.left(10.0))} left after 10 s, {volt(cap.left(60.0))} after 60 s",
             ),
-            rests_on=off.rests_on,
+            rests_on=cap.rests_on,
             exceeds=wait / allowed.figure.value * max(1.0, cap.joules / much.figure.value),
             remedy=f"a bleeder of {ohm(enough)} or less straight across {cap.part.ref}",
         )

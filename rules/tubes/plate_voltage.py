@@ -44,7 +44,7 @@ def plate_voltage(stages: Stages, ratings: Ratings, warm: Warm, cold: ColdStart)
             )
             cases = [(running, rating, state.name)]
             at_rest = ratings.tube(part, f"{electrode}_volts_cold", stage.section)
-            if at_rest is not None:
+            if at_rest is not None and cold.steady.has(net) and cold.steady.has(stage.cathode):
                 cases.append((abs(cold.net_volts(net, stage.cathode)), at_rest, cold.name))
             for volts, bound, when in cases:
                 value = Figure(volts, "V")
