@@ -11,6 +11,7 @@ import copy
 
 import pytest
 
+from coldcheck.lint.engine.catalogue import catalogue
 from coldcheck.lint.engine.stories import Expected, Scene
 from coldcheck.lint.model import Finding, Kind
 from scenes import SCENES, clean, played, said, written
@@ -52,6 +53,24 @@ def test_scene(name: str) -> None:
     assert not unexpected, unexpected
     silent = set(scene.also) - {f.rule for f in new}
     assert not silent, f"named in `also`, and silent: {silent}"
+
+
+@pytest.mark.parametrize("name", [name for name, (_rule, scene) in SCENES.items() if scene.reports])
+def test_what_fails_does_not_pass_as_well(name: str) -> None:
+    """But for a figure: one that is kept does not clear another, or another state."""
+    rule, _scene = SCENES[name]
+    review = played(name)
+    failed = {f.about for f in (*review.findings, *review.opens) if f.rule == rule}
+    cleared = {f.about for f in review.passes if f.rule == rule and f.value is None}
+    assert not failed & cleared
+
+
+@pytest.mark.parametrize("rule", sorted(catalogue().rules))
+def test_a_rule_that_can_pass_does(rule: str) -> None:
+    if "yield Pass(" not in catalogue().files[rule].read_text(encoding="utf-8"):
+        pytest.skip("it speaks of faults only")
+    near = [name for name, (owner, scene) in SCENES.items() if owner == rule and not scene.reports]
+    assert any(f.rule == rule for name in near for f in played(name).passes)
 
 
 @pytest.mark.parametrize("base", sorted({scene.base for _rule, scene in SCENES.values()}))
