@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Callable, Iterator
+import textwrap
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,7 @@ from coldcheck.lint.physics.circuit import NotSolved, Pentode, Resistor, Transfo
 from coldcheck.lint.printing import clean, figure
 from coldcheck.lint.read.project import load
 from coldcheck.lint.read.toml import read_file
-from coldcheck.schemas.parts import Capacitor
+from coldcheck.schemas import parts
 
 LEVELS = ("low", "nominal", "high")
 Table = dict[str, Any]
@@ -49,7 +50,9 @@ def _told(make: Callable[[], Table]) -> Table:
     """A state, or the sentence that says why there is none."""
     try:
         return make()
-    except (Missing, NotSolved) as gap:
+    except Missing as gap:
+        return {"not_computed": f"needs {gap.datum}"}
+    except NotSolved as gap:
         return {"not_computed": str(gap)}
 
 
@@ -58,6 +61,7 @@ def _warm(study: Study, level: str) -> Table:
     state: State = getattr(warm, level)
     design: Design = study.get("Design")
     elements = state.netlist.circuit.elements
+    resistors = {part.ref for part in design.of(parts.Resistor)}
     tubes: Table = {}
     watts: Table = {}
     windings: Table = {}
@@ -73,7 +77,7 @@ def _warm(study: Study, level: str) -> Table:
                 entry["volts"]["screen"] = state.volts(element.screen)
                 entry["screen_watts"] = state.screen_watts(element.name)
             tubes[element.name] = entry
-        elif isinstance(element, Resistor) and element.name in design.parts:
+        elif isinstance(element, Resistor) and element.name in resistors:
             watts[element.name] = state.watts(element.name)
         elif isinstance(element, Transformer):
             for coil in element.coils:
@@ -84,21 +88,26 @@ def _warm(study: Study, level: str) -> Table:
     return {
         "mains_volts": warm.mains[level],
         "nets": {
-            net: {"volts": state.volts(net), "ripple_volts": state.ripple(net)}
+            net: {
+                "volts": state.volts(net) if state.has(net) else None,
+                "ripple_volts": state.ripple(net) if state.has(net) else None,
+            }
             for net in design.nets
         },
         "tubes": tubes,
         "windings": windings,
         "resistor_watts": watts,
-        "floating": [list(group) for group in state.netlist.floating],
+        "floating": [
+            [net for net in group if net in design.nets] for group in state.netlist.floating
+        ],
         "rests_on": [f"{datum.what} ({datum.basis.value})" for datum in state.rests_on],
     }
 
 
 def _cold(design: Design, cold: ColdStart) -> Table:
     entries: Table = {}
-    for part in design.of(Capacitor):
-        if len(part.ends) == 2 and isinstance(part.spec, Capacitor):
+    for part in design.of(parts.Capacitor):
+        if len(part.ends) == 2:
             a, b = (part.ends[t] for t in part.spec.terminals())
             entries[part.ref] = {
                 "peak_volts": cold.capacitor_volts(part.ref, a, b),
@@ -144,26 +153,31 @@ def _faults(faults: Faults) -> Table:
 
 # -- as text -------------------------------------------------------------------------------------
 
+COLUMNS = 80
 
-def state_text(path: str | Path, width: int = 80, colour: bool = False) -> str:
-    """The same as text: a voltage chart first, then currents, start, discharge and faults."""
-    del width, colour  # columns fit 80 characters and nothing here depends on colour
-    return "\n".join(clean(line) for line in _lines(state_json(path))) + "\n"
+
+def state_text(path: str | Path, width: int = COLUMNS, colour: bool = False) -> str:
+    """The same as text: a voltage chart first, then currents, start, discharge and faults.
+
+    Tables have fixed columns and no line is longer than 80; ``width`` and ``colour`` are what
+    the terminal could do, and change nothing.
+    """
+    del width, colour
+    return "\n".join(_lines(state_json(path))) + "\n"
 
 
 def _lines(told: Table) -> Iterator[str]:
-    mains = told["mains"]
-    yield f"Computed state of {told['project']}"
+    mains, warm = told["mains"], told["warm"]
+    yield from _wrapped(f"Computed state of {told['project']}")
     yield (
         f"mains {_show(mains['volts'], 'V')} {_show(mains['hertz'], 'Hz')},"
         f" {_show(mains['tolerance'], '%')} either way"
     )
-    yield from _chart(told["warm"])
-    nominal, high = told["warm"]["nominal"], told["warm"]["high"]
-    if "not_computed" not in high:
-        yield from _tubes(nominal, high)
-        yield from _windings(nominal, high)
-        yield from _resistors(high)
+    yield from _chart(warm)
+    if all("not_computed" not in warm[level] for level in ("nominal", "high")):
+        yield from _tubes(warm["nominal"], warm["high"])
+        yield from _windings(warm["nominal"], warm["high"])
+        yield from _resistors(warm["high"])
     yield from _section("Cold start, mains high: largest voltage on each capacitor")
     yield from _or_why(told["cold_start"], _cold_lines)
     yield from _section("Discharge after mains off, in the slowest state of switches and fuses")
@@ -175,37 +189,56 @@ def _lines(told: Table) -> Iterator[str]:
 def _section(title: str) -> Iterator[str]:
     yield ""
     yield title
-    yield "-" * min(len(title), 78)
+    yield "-" * len(title)
 
 
 def _or_why(table: Table, lines: Callable[[Table], Iterator[str]]) -> Iterator[str]:
     if "not_computed" in table:
-        yield f"not computed: needs {table['not_computed']}"
+        yield from _wrapped(f"not computed: {table['not_computed']}")
     else:
         yield from lines(table)
+
+
+def _wrapped(text: str, indent: str = "") -> list[str]:
+    """A text of any length in lines that fit, the later ones set in."""
+    return textwrap.wrap(
+        clean(text), COLUMNS, initial_indent=indent, subsequent_indent=f"{indent}  "
+    )
+
+
+def _row(name: str, room: int, cells: Iterable[str]) -> Iterator[str]:
+    """A line of a table; a name too long for its column has a line to itself."""
+    name = clean(name)
+    if len(name) >= room:
+        yield from _wrapped(name)
+        name = ""
+    yield f"{name:<{room}}{''.join(cells)}".rstrip()
 
 
 def _chart(warm: Table) -> Iterator[str]:
     yield from _section("Voltage chart, warm: dc to chassis, and ripple peak to peak at nominal")
     known = {level: warm[level] for level in LEVELS if "not_computed" not in warm[level]}
+    why: dict[str, list[str]] = {}
     for level in LEVELS:
         if level not in known:
-            yield f"mains {level} not computed: {warm[level]['not_computed']}"
+            why.setdefault(warm[level]["not_computed"], []).append(level)
+    for reason, levels in why.items():
+        yield from _wrapped(f"not computed, mains {', '.join(levels)}: {reason}")
     if "nominal" not in known:
         return
     yield f"{'net':<24}{'low':>12}{'nominal':>12}{'high':>12}{'ripple':>14}"
     for net in sorted(known["nominal"]["nets"], key=natural):
         entry = known["nominal"]["nets"][net]
         cells = [
-            _show(_snap(known[level]["nets"][net]["volts"]), "V") if level in known else "-"
+            _volts(known[level]["nets"][net]["volts"]) if level in known else "-"
             for level in LEVELS
         ]
-        ripple = _show(_snap(entry["ripple_volts"]), "V")
-        yield f"{net:<24}{cells[0]:>12}{cells[1]:>12}{cells[2]:>12}{ripple:>14}"
+        ripple = _volts(entry["ripple_volts"])
+        yield from _row(net, 24, (*(f"{cell:>12}" for cell in cells), f"{ripple:>14}"))
     for group in known["nominal"]["floating"]:
-        yield f"floats, taken as tied to the chassis: {', '.join(group)}"
+        yield from _wrapped(f"floats, taken as tied to the chassis: {', '.join(group)}")
     for weak in known["nominal"]["rests_on"]:
-        yield f"rests on {weak}"
+        yield from _wrapped(f"rests on {weak}")
 
 
 def _tubes(nominal: Table, high: Table) -> Iterator[str]:
@@ -217,31 +250,34 @@ def _tubes(nominal: Table, high: Table) -> Iterator[str]:
     for name, entry in sorted(nominal["tubes"].items(), key=lambda item: natural(item[0])):
         hot = high["tubes"][name]
         cells = [
-            _show(_snap(entry["volts"][electrode]), "V") if electrode in entry["volts"] else "-"
+            _volts(entry["volts"].get(electrode))
             for electrode in ("plate", "screen", "grid", "cathode")
         ]
         screen = _show(hot["screen_watts"], "W") if "screen_watts" in hot else "-"
         volts = "".join(f"{cell:>10}" for cell in cells)
-        amperes, watts = _show(entry["plate_amperes"], "A"), _show(hot["plate_watts"], "W")
-        yield f"{name:<8}{volts}{amperes:>11}{watts:>9}{screen:>9}"
+        amperes, watts = _amperes(entry["plate_amperes"]), _show(hot["plate_watts"], "W")
+        yield from _row(name, 8, f"{volts}{amperes:>11}{watts:>9}{screen:>9}")
 
 
 def _windings(nominal: Table, high: Table) -> Iterator[str]:
+    if not high["windings"]:
+        return
     yield from _section("Winding currents")
     yield f"{'winding':<24}{'rms nominal':>14}{'rms high':>14}{'peak high':>14}"
     for name, entry in high["windings"].items():
         before = nominal["windings"][name]["rms_amperes"]
         cells = (before, entry["rms_amperes"], entry["peak_amperes"])
-        yield f"{name:<24}" + "".join(f"{_show(cell, 'A'):>14}" for cell in cells)
+        yield from _row(name, 24, (f"{_amperes(cell):>14}" for cell in cells))
 
 
 def _resistors(high: Table) -> Iterator[str]:
-    yield from _section("Resistor dissipation, warm, mains high")
     cells = [
         f"{ref} {_show(watts, 'W')}"
         for ref, watts in sorted(high["resistor_watts"].items(), key=lambda item: natural(item[0]))
         if watts >= 1e-3
     ]
+    if cells:
+        yield from _section("Resistor dissipation, warm, mains high")
     for at in range(0, len(cells), 4):
         yield "".join(f"{cell:<20}" for cell in cells[at : at + 4]).rstrip()
 
@@ -250,7 +286,7 @@ def _cold_lines(table: Table) -> Iterator[str]:
     for ref, entry in table["capacitors"].items():
         rated = entry["rated_volts"]
         against = f"rated {_show(rated, 'V')}" if rated is not None else "rating not stated"
-        yield f"{ref:<8}{_show(_snap(entry['peak_volts']), 'V'):>10}   {against}"
+        yield from _row(ref, 8, f"{_volts(entry['peak_volts']):>10}   {against}")
 
 
 def _discharge_lines(table: Table) -> Iterator[str]:
@@ -258,26 +294,36 @@ def _discharge_lines(table: Table) -> Iterator[str]:
     for ref, entry in table["capacitors"].items():
         wait = entry["seconds_to_50_volts"]
         cells = (
-            f"{_show(abs(_snap(entry['start_volts'])), 'V'):>9}",
+            f"{_volts(abs(entry['start_volts'])):>9}",
             f"{_show(entry['joules'], 'J') if entry['joules'] > 1e-6 else '0 J':>10}",
             f"{_show(math.inf if wait is None else wait, 's'):>11}",
-            f"{_show(_snap(entry['volts_after_60_seconds']), 'V'):>12}",
+            f"{_volts(entry['volts_after_60_seconds']):>12}",
         )
         state = entry["slowest_state"] if wait is None or wait > 0 else "never above 50 V"
-        yield f"{ref:<8}{''.join(cells)}   {state}"
+        fits = len(clean(state)) <= 27
+        yield from _row(ref, 8, (*cells, f"   {clean(state)}") if fits else cells)
+        if not fits:
+            yield from _wrapped(state, indent=" " * 8)
 
 
 def _fault_lines(table: Table) -> Iterator[str]:
     for name, case in table["cases"].items():
         flows = [f"{_show(amps, 'A')} in {ref}" for ref, amps in case["primary_amperes"].items()]
-        yield f"{name}: {', '.join(flows)}"
+        yield from _wrapped(f"{name}: {', '.join(flows)}")
         for line in case["by_hand"]:
-            yield f"  {line}"
+            yield from _wrapped(line, indent="  ")
 
 
-def _snap(volts: float) -> float:
-    """A value of numerical noise reads zero."""
-    return 0.0 if abs(volts) < 5e-7 else volts
+def _volts(volts: float | None) -> str:
+    """Volts, numerical noise read as zero; a dash where there is no such net or electrode."""
+    if volts is None:
+        return "-"
+    return _show(0.0 if abs(volts) < 5e-7 else volts, "V")
+
+
+def _amperes(amperes: float) -> str:
+    """Amperes, numerical noise read as zero."""
+    return _show(0.0 if abs(amperes) < 1e-9 else amperes, "A")
 
 
 def _show(value: float, unit: str) -> str:

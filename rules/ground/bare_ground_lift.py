@@ -22,13 +22,18 @@ def bare_ground_lift(design: Design, schematic: Schematic) -> Verdicts:
     for net in sorted(schematic.ground() & reached - solid):
         # a winding or another large part may lead there too: what counts is the shortest way
         way = schematic.path(net, schematic.metal, lambda s: s.body in schematic.passes_dc)
-        parts = [s for s in way if not isinstance(s, str) and s.body.value != "metal"]
-        gaps = [s for s in parts if s.body.value in ("resistor", "switch", "fuse")]
-        bare = [s for s in gaps if not _bridged(schematic, s.nets)]
+        bare = [
+            (step.part, across)
+            for at, step in enumerate(way)
+            if not isinstance(step, str) and step.body.value in ("resistor", "switch", "fuse")
+            # the nets before and after it: a potentiometer has a third
+            if not _bridged(schematic, *(across := (str(way[at - 1]), str(way[at + 1]))))
+        ]
         if not bare:
             yield Pass(about=design.net_subject(net))
             continue
-        part, across = design.parts[bare[0].part], bare[0].nets
+        ref, across = bare[0]
+        part = design.parts[ref]
         yield Fail(
             about=part.subject,
             says=f"{part.ref} is all that joins {net}, signal ground, to the chassis",
@@ -38,9 +43,9 @@ def bare_ground_lift(design: Design, schematic: Schematic) -> Verdicts:
         )
 
 
-def _bridged(schematic: Schematic, nets: tuple[str, ...]) -> bool:
+def _bridged(schematic: Schematic, a: str, b: str) -> bool:
     """Whether diodes lead from either net to the other."""
-    return all(_forward(schematic, a, b) for a, b in (nets, nets[::-1]))
+    return _forward(schematic, a, b) and _forward(schematic, b, a)
 
 
 def _forward(schematic: Schematic, start: str, goal: str) -> bool:

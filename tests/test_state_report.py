@@ -1,0 +1,205 @@
+"""What ``coldcheck state`` prints: all computed states, or a sentence that says what is missing."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from rich.cells import cell_len
+
+from coldcheck.lint.cli import main
+from coldcheck.lint.state_report import state_json, state_text
+from documents import DEMOS, HEAD, ROOT, STARTER
+
+HERON = (ROOT / "projects" / "heron.toml").read_text("utf-8")
+START = STARTER.read_text("utf-8")
+STATES = ("warm", "cold_start", "discharge", "faults")
+Capture = pytest.CaptureFixture[str]
+
+
+def cut(text: str, *pieces: str) -> str:
+    """A document with pieces of it taken out; each must be there."""
+    for piece in pieces:
+        assert piece in text
+        text = text.replace(piece, "")
+    return text
+
+
+def chapters(text: str, *names: str) -> str:
+    """A document without some of its tables, sub-tables included."""
+    kept, keep = [], True
+    for line in text.splitlines():
+        if header := re.match(r"\[+([\w.]+)\]", line):
+            keep = not any(header[1] == name or header[1].startswith(f"{name}.") for name in names)
+        if keep:
+            kept.append(line)
+    assert len(kept) < len(text.splitlines())
+    return "\n".join(kept) + "\n"
+
+
+def numbers(value: Any) -> Iterator[float]:
+    if isinstance(value, dict | list):
+        for inner in value.values() if isinstance(value, dict) else value:
+            yield from numbers(inner)
+    elif isinstance(value, float):
+        yield value
+
+
+def why(told: dict[str, Any]) -> dict[str, str]:
+    """What could not be computed, and the sentence that says why."""
+    flat = {**{f"warm {level}": told["warm"][level] for level in told["warm"]}, **told}
+    return {
+        name: table["not_computed"]
+        for name, table in flat.items()
+        if isinstance(table, dict) and "not_computed" in table
+    }
+
+
+@pytest.fixture
+def amp(tmp_path: Path) -> Path:
+    return tmp_path / "amp.toml"
+
+
+@pytest.mark.parametrize("file", [*DEMOS, STARTER], ids=lambda file: file.stem)
+def test_every_shipped_document_is_computed_or_says_why(file: Path, capsys: Capture) -> None:
+    assert main(["state", str(file)]) == 0
+    out, err = capsys.readouterr()
+    assert err == ""
+    for line in out.splitlines():
+        assert cell_len(line) <= 80
+        assert line.isprintable() and line == line.rstrip()
+    assert not re.search(r"\b(nan|inf|None|infinite)\b", out)
+    told = state_json(file)
+    assert all(math.isfinite(number) for number in numbers(told))
+    assert json.loads(json.dumps(told, allow_nan=False)) == told
+
+
+@pytest.mark.parametrize("name", ["heron", "lantern"])
+def test_clean_demos_are_computed_in_every_state(name: str) -> None:
+    told = state_json(ROOT / "projects" / f"{name}.toml")
+    assert why(told) == {}
+    assert told["mains"] == {"volts": 230.0, "hertz": 50.0, "tolerance": 0.1}
+    volts = [told["warm"][level]["mains_volts"] for level in ("low", "nominal", "high")]
+    assert volts == pytest.approx([207.0, 230.0, 253.0])
+    assert "mains 230 V 50 Hz, 10 % either way" in state_text(ROOT / "projects" / f"{name}.toml")
+
+
+def test_the_text_shows_what_the_json_holds() -> None:
+    file = ROOT / "projects" / "heron.toml"
+    told, text = state_json(file), state_text(file)
+    chart = text.split("\n\n")[1].splitlines()
+    for net, entry in told["warm"]["nominal"]["nets"].items():
+        (line,) = [row for row in chart if row[:24].rstrip() == net]
+        shown = float(line[36:48].split()[0])
+        assert shown == pytest.approx(entry["volts"], rel=6e-3, abs=1e-6)
+    for ref, entry in told["discharge"]["capacitors"].items():
+        (row,) = [row for row in text.splitlines() if row.startswith(f"{ref} ") and "J " in row]
+        assert row.endswith((entry["slowest_state"], "never above 50 V"))
+
+
+def test_a_design_without_wiring_is_computed_all_the_same(amp: Path) -> None:
+    bare = chapters(HERON, "leads", "wires", "channel.leads", "channel.wires")
+    amp.write_text(bare, encoding="utf-8")
+    told = state_json(amp)
+    assert why(told) == {}
+    assert told == state_json(ROOT / "projects" / "heron.toml")
+
+
+def test_a_design_without_chassis_is_computed_all_the_same(amp: Path) -> None:
+    amp.write_text(cut(chapters(HERON, "chassis", "layout", "holes")), encoding="utf-8")
+    assert why(state_json(amp)) == {}
+
+
+def test_without_an_inlet_nothing_is_taken_for_granted(amp: Path, capsys: Capture) -> None:
+    amp.write_text(
+        cut(
+            START,
+            'J1 = { kind = "inlet", current = "10 A" }\n',
+            'J1 = ["line", "neutral", "earth"]\n',
+        ),
+        encoding="utf-8",
+    )
+    assert main(["state", str(amp)]) == 0
+    said = capsys.readouterr().out
+    sentence = "needs what feeds it: a mains inlet or a voltage source, connected"
+    assert {why(state_json(amp))[state] for state in ("warm low", "warm high", "cold_start")} == {
+        sentence
+    }
+    assert said.count(f": {sentence}") >= 2
+    assert " V " not in said.partition("\n\n")[2]
+
+
+GAPS = [
+    (START.replace('type = "6J5"', 'type = "9X9"'), "warm nominal", "tube type 9X9"),
+    (cut(START, ', resistance = "270+278"'), "warm nominal", "the ht winding of T1"),
+    (cut(START, ', resistance = "55"'), "cold_start", "primary resistance of T1"),
+    (cut(START, ', resistance = "0.2"'), "faults", "the heater winding of T1"),
+    (
+        cut(START, 'T1 = { primary = ["line on", "neutral on"], ht = ["ht a", "0V", "ht b"], '
+                   'heater = ["heater a", "heater b"] }\n'),
+        "warm nominal",
+        "the nets of the primary of T1",
+    ),
+    (HEAD + '[parts]\nR1 = { kind = "resistor", value = "1k" }\n', "warm low", "the schematic"),
+    (
+        HEAD + '[parts]\nR1 = { kind = "resistor", value = "1k" }\n'
+        '[schematic]\nR1 = ["0V", "0V"]\n',
+        "warm low",
+        "a second net",
+    ),
+    (START.replace('resistance = "55"', 'resistance = "3k"').replace(
+        ', no_load = "243-0-243 V"', ""), "warm high", "contradict"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "state", "missing"), GAPS, ids=[gap[2] for gap in GAPS])
+def test_what_is_missing_is_said_in_a_sentence_and_never_guessed(
+    text: str, state: str, missing: str, amp: Path, capsys: Capture
+) -> None:
+    amp.write_text(text, encoding="utf-8")
+    told = state_json(amp)
+    sentence = why(told)[state]
+    assert sentence.startswith("needs ") and missing in sentence
+    assert main(["state", str(amp)]) == 0
+    out, err = capsys.readouterr()
+    assert err == ""
+    assert missing in " ".join(out.split())
+    assert all(len(line) <= 80 for line in out.splitlines())
+
+
+def test_one_reason_for_three_states_is_said_once(amp: Path) -> None:
+    amp.write_text(START.replace('type = "6J5"', 'type = "9X9"'), encoding="utf-8")
+    text = " ".join(state_text(amp).split())
+    assert text.count("not computed, mains low, nominal, high: needs") == 1
+
+
+def test_an_unknown_tube_leaves_the_cold_states_computed(amp: Path) -> None:
+    amp.write_text(START.replace('type = "6J5"', 'type = "9X9"'), encoding="utf-8")
+    assert set(why(state_json(amp))) == {"warm low", "warm nominal", "warm high"}
+
+
+def test_long_names_and_strange_signs_keep_the_columns(amp: Path) -> None:
+    text = START.replace('"B1"', '"the very first node after the rectifiers"')
+    text = text.replace('"0V"', '"a star \\u001b[2J of all the grounds there are"')
+    amp.write_text(text.replace("My first stage", "x" * 80), encoding="utf-8")
+    said = state_text(amp)
+    assert "the very first node after the rectifiers\n" in said
+    assert "\x1b" not in said
+    assert all(len(line) <= 80 for line in said.splitlines())
+
+
+def test_a_net_that_carries_nothing_has_no_voltage(amp: Path) -> None:
+    amp.write_text(cut(START, 'R4 = ["B2", "plate"]\n', 'C3 = ["plate", "out"]\n',
+                       'V1 = { 2 = "heater a", 3 = "plate", 5 = "grid", 7 = "heater b", '
+                       '8 = "cathode" }\n').replace('R5 = ["cathode", "0V"]',
+                       'R5 = ["cathode", "0V"]\nV1 = { 2 = "heater a", 3 = "plate" }'),
+                   encoding="utf-8")  # fmt: skip
+    told = state_json(amp)
+    assert told["warm"]["nominal"]["nets"]["plate"] == {"volts": None, "ripple_volts": None}
+    (line,) = [line for line in state_text(amp).splitlines() if line.startswith("plate ")]
+    assert line.split() == ["plate", "-", "-", "-", "-"]
