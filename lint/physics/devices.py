@@ -273,14 +273,16 @@ class Diodes:
         """Junction currents and slopes in A and A/V; ``volts`` has shape (count, samples)."""
         first, second = self._ends
         saturation, slope = self._silicon
-        if first == self.count:
-            return silicon_current(saturation, slope, volts)
-        if first == 0 and second == self.count:
-            return child_current(self._tube[0], volts)
         breakdown, ohms = self._zener
-        parts = (
-            silicon_current(saturation, slope, volts[:first]),
-            child_current(self._tube[0], volts[first:second]),
-            zener_current(breakdown, ohms, volts[second:]),
-        )
+        parts = []
+        if first:
+            parts.append(silicon_current(saturation, slope, volts[:first]))
+        if second > first:
+            parts.append(child_current(self._tube[0], volts[first:second]))
+        if self.count > second:
+            parts.append(zener_current(breakdown, ohms, volts[second:]))
+        if len(parts) == 1:
+            return parts[0]
+        if not parts:
+            return np.zeros_like(volts), np.zeros_like(volts)
         return np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])

@@ -207,12 +207,12 @@ class Feedback:
                 return Flow(True, v + step, current - pull)
             stretch = 1.0 + self._wave * slope
             size = np.linalg.norm(stretch * step)
-            before, wave = v, v + self._wave * current
+            before, wave = (v, current, slope), v + self._wave * current
             share = min(1.0, 4.0 * share)
             inverse = np.linalg.inv(system) if damped else system
             for _ in range(HALVINGS if damped else 1):
-                v = self._unfold(diodes, wave + share * stretch * step, before)
-                current, slope = diodes.currents(v)
+                target = wave + share * stretch * step
+                v, current, slope = self._unfold(diodes, target, *before)
                 miss = v - opened + self.drop(current)
                 if damped:
                     pull = np.zeros_like(v)
@@ -223,15 +223,17 @@ class Feedback:
                     share *= 0.5
         return Flow(False, v, current)
 
-    def _unfold(self, diodes: Diodes, wave: Array, v: Array) -> Array:
-        """The v with v + R f(v) = wave, by Newton's method from ``v``; the curve is monotone."""
+    def _unfold(
+        self, diodes: Diodes, wave: Array, v: Array, current: Array, slope: Array
+    ) -> tuple[Array, Array, Array]:
+        """The v with v + R f(v) = wave, its current and slope; by Newton's method from ``v``."""
         for _ in range(40):
-            current, slope = diodes.currents(v)
             step = (wave - v - self._wave * current) / (1.0 + self._wave * slope)
             v = v + step
+            current, slope = diodes.currents(v)
             if np.max(np.abs(step)) < 1e-4:
                 break
-        return v
+        return v, current, slope
 
     def admittance(self, slope: Array) -> Array:
         """Change of the mean currents with the mean voltages, (p, p), in siemens.
