@@ -14,6 +14,7 @@ from coldcheck.lint.rulekit import (
     amp,
     cite,
     limit,
+    rated,
     rule,
 )
 
@@ -40,16 +41,17 @@ def fuse_overrated(fuses: Fuses, mains: MainsSide, warm: Warm) -> Verdicts:
         if running < 1e-6:
             continue  # it feeds nothing
         enough = fuses.next_rating(most.figure.value * running)
-        share = Figure(part.spec.current / running, "x")
+        value, source = Figure(part.spec.current, "A"), most.source
+        bound = rated(enough, "A", source.text, source.basis)
         if part.spec.current <= enough * 1.001:
-            yield Pass(part.subject, share, most, state.name)
+            yield Pass(part.subject, value, bound, state.name)
             continue
         yield Fail(
             about=part.subject,
             says=f"{part.ref} is rated {amp(part.spec.current)} and carries {amp(running)}",
             remedy=f"a fuse of {amp(enough)}",
-            value=share,
-            limit=most,
+            value=value,
+            limit=bound,
             state=state.name,
             working=(f"2 x {amp(running)}, then the next standard rating: {amp(enough)}",),
             rests_on=state.rests_on,

@@ -42,14 +42,19 @@ def diode_voltage(design: Design, ratings: Ratings, warm: Warm, cold: ColdStart)
         if not legs:
             continue
         volts = max(cold.inverse_volts(leg) for leg in legs)
-        amperes = max(warm.high.mean_amperes(leg) for leg in legs)
+        # a bridge is rated by what comes out of it: both legs into its plus
+        out = [leg for leg in legs if leg == part.ref or leg.endswith("+")]
+        amperes = sum(warm.high.mean_amperes(leg) for leg in out)
+        surge = max(abs(cold.rush.peak_amperes(leg)) for leg in legs)
         for value, key, words, said, state, share in (
             (Figure(volts, "V"), "voltage", "reverse voltage rating", volt, cold.name, margin),
             (Figure(amperes, "A"), "current", "average current rating", amp, warm.high.name, 1.0),
+            (Figure(surge, "A"), "surge", "surge rating", amp, cold.name, 1.0),
         ):
             rating = known(ratings.stated, part, key, value.unit, words)
             if isinstance(rating, Open):
-                yield rating
+                if key != "surge":  # small supplies never come near it
+                    yield rating
                 continue
             rests_on = warm.high.rests_on + weak(rating, f"the {words} of {part.ref}")
             if value.value * share <= rating.figure.value:
@@ -58,7 +63,7 @@ def diode_voltage(design: Design, ratings: Ratings, warm: Warm, cold: ColdStart)
             over = value.value > rating.figure.value
             yield Fail(
                 about=part.subject,
-                says=f"{part.ref} sees {said(value.value)}, rated {said(rating.figure.value)}"
+                says=f"{part.ref} sees {said(value.value)}, {words} {said(rating.figure.value)}"
                 + ("" if over else f", less than {margin:g} times that"),
                 remedy=f"a diode rated {said(value.value * share)} or more",
                 value=value,

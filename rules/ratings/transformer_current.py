@@ -49,8 +49,9 @@ def transformer_current(design: Design, warm: Warm) -> Verdicts:
                 key = ("windings", name, "current") if name != "primary" else ("rating",)
                 yield Open(part.subject, datum, (*part.path, *key))
                 continue
-            bound = rated(most, "A", f"rating of {what}", Basis.DECLARED)
-            if value.value <= slack * most:
+            text = f"rating of {what}, {slack - 1.0:.0%} over as at its type test"
+            bound = rated(slack * most, "A", text, Basis.DECLARED)
+            if value.value <= bound.figure.value:
                 yield Pass(part.subject, value, bound, state.name, state.rests_on)
                 continue
             yield Fail(

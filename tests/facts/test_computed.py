@@ -284,3 +284,14 @@ def test_power_balances_in_the_warm_state(name: str) -> None:
         if kind == "Transformer":
             taken += sum(state.watts(coil.name) for coil in element.coils)
     assert taken == pytest.approx(given, rel=0.005)
+
+
+def test_ratings_hold_in_the_state_their_system_names() -> None:
+    for name, ref, system, state in (
+        ("lantern", "V2", "design-center", "warm, mains nominal"),
+        ("heron", "V1.1", "design-maximum", "warm, mains high"),
+    ):
+        facts = demo(name)
+        (stage,) = (s for s in facts.get("Stages").amplifying if s.name == ref)
+        assert stage.part.tube is not None and stage.part.tube.rating_system == system
+        assert stage.rated_state(facts.get("Warm")).name == state
