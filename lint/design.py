@@ -13,16 +13,14 @@ from coldcheck.lint.model import DocumentPath, Subject
 from coldcheck.schemas.build import Chassis, Hole, Seat, Wire, WireType
 from coldcheck.schemas.document import Document
 from coldcheck.schemas.parts import (
-    Choke,
     GroundBus,
     Inlet,
-    MainsTransformer,
-    OutputTransformer,
     Part,
     Potentiometer,
     Switch,
     TerminalStrip,
     Tube,
+    Wound,
 )
 from coldcheck.schemas.reference import TubeType
 
@@ -148,7 +146,7 @@ def tie_points(spec: Part, kind: TubeType | None) -> tuple[str, ...]:
 
 
 BODIES: tuple[tuple[tuple[type, ...], str], ...] = (
-    ((MainsTransformer, OutputTransformer, Choke), "frame"),
+    ((Wound,), "frame"),
     ((Potentiometer, Switch), "body"),
     ((Inlet,), "shell"),
 )

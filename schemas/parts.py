@@ -36,6 +36,7 @@ from coldcheck.schemas.windings import OutputPrimary, OutputSecondary, Primary, 
 class Part(Chapter):
     """What every part may say besides its kind's own values."""
 
+    kind: str
     note: Annotated[str, Field(max_length=400)] = ""
     basis: BasisWord | dict[str, BasisWord] | None = None
     """Where the values come from; one word for all, or one per value name."""
@@ -89,18 +90,23 @@ class Capacitor(Part):
         return ("+", "-") if self.dielectric == "electrolytic" else ("1", "2")
 
 
-class Choke(Part):
+class Wound(Part):
+    """A choke or transformer: it stands outside the metal and its leads come through."""
+
+    lead: Label | None = None
+    """Which wire type its flying leads are."""
+
+
+class Choke(Wound):
     kind: Literal["choke"]
     inductance: Henries
     resistance: Ohms | None = None
     current: Amperes | None = None
     power: Watts | None = None
     insulation: Volts | None = None
-    lead: Label | None = None
-    """Which wire type its flying leads are."""
 
 
-class MainsTransformer(Part):
+class MainsTransformer(Wound):
     kind: Literal["mains transformer"]
     primary: Primary
     windings: dict[Annotated[str, Field(max_length=30, pattern=WINDING)], Winding]
@@ -108,8 +114,6 @@ class MainsTransformer(Part):
     core: Literal["E-I", "toroid"] = "E-I"
     screen: bool = False
     """Whether it has an electrostatic screen brought out as terminal "screen"."""
-    lead: str | None = None
-    """Which wire type its flying leads are."""
 
     @field_validator("windings")
     @classmethod
@@ -126,14 +130,14 @@ class MainsTransformer(Part):
         return (*names, "screen") if self.screen else tuple(names)
 
 
-class OutputTransformer(Part):
+class OutputTransformer(Wound):
     kind: Literal["output transformer"]
     primary: OutputPrimary
     secondary: OutputSecondary
     centre_tap: bool = False
     power: Watts | None = None
     insulation: Volts | None = None
-    lead: str | None = None
+    lead: Label | None = None
 
     def terminals(self) -> tuple[str, ...]:
         tap = ("primary.ct",) if self.centre_tap else ()

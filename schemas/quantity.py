@@ -287,6 +287,6 @@ def _figures(number: Decimal, digits: int, trailing_zeros: bool = False) -> str:
         mantissa = f"{rounded.scaleb(-rounded.adjusted()).normalize():f}"
         return f"{mantissa}e{rounded.adjusted()}"
     plain = f"{rounded:f}"
-    if trailing_zeros and rounded or "." not in plain:
+    if (trailing_zeros and rounded) or "." not in plain:
         return plain
     return plain.rstrip("0").rstrip(".")

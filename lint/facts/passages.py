@@ -6,13 +6,13 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from coldcheck.lint.design import Design, PartUse
+from coldcheck.lint.design import Design, PartUse, Use
 from coldcheck.lint.facts.live import high_nets, mains_nets
 from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.graphs.wiring import Wiring
 from coldcheck.lint.model import Missing, Subject
 from coldcheck.schemas.build import Hole, WireType
-from coldcheck.schemas.parts import Choke, MainsTransformer, OutputTransformer
+from coldcheck.schemas.parts import Wound
 from coldcheck.schemas.reference import wire_style
 
 # Seven strands lie within 1.134 times the diameter of the solid wire of the same area: geometry
@@ -92,7 +92,7 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> Passages:
         sides = {_outside(design, point) for point in wire.run}
         if sides == {True, False} and not wire.through:
             bare.append(conductor)
-    for part in design.of(MainsTransformer, OutputTransformer, Choke):
+    for part in design.of(Wound):
         if part.leads and part.seat is None:
             unplaced.append(part)
         elif part.leads and _outside(design, f"{part.ref}.frame"):
@@ -146,11 +146,11 @@ def outer_diameter(kind: WireType) -> float | None:
 
 
 def _leads(
-    design: Design, part: PartUse, mains: frozenset[str], live: frozenset[str]
+    design: Design, part: Use[Wound], mains: frozenset[str], live: frozenset[str]
 ) -> list[tuple[str | None, Conductor]]:
     seat = part.seat
     assert seat is not None
-    kind = design.document.wire_types.get(getattr(part.spec, "lead", None) or "")
+    kind = design.document.wire_types.get(part.spec.lead or "")
     found = []
     for terminal in part.leads:
         winding = terminal.partition(".")[0]
@@ -175,7 +175,7 @@ def _outside(design: Design, point: str) -> bool:
     if part.seat.side is not None:
         return part.seat.side == "outside"
     # a transformer or choke sits on top with flying leads; everything else shows its tags inside
-    return isinstance(part.spec, MainsTransformer | OutputTransformer | Choke)
+    return isinstance(part.spec, Wound)
 
 
 def _soldered(design: Design, wiring: Wiring, nets: Iterable[str]) -> frozenset[str]:

@@ -8,7 +8,12 @@ from coldcheck.lint.design import Design, PartUse, Use
 from coldcheck.lint.model import Basis, Datum, Figure, Limit, Missing, Source
 from coldcheck.schemas.parts import Resistor, Tube
 from coldcheck.schemas.rated import Rated
-from coldcheck.schemas.reference import resistor_derating, resistor_voltage_default
+from coldcheck.schemas.reference import (
+    resistor_derating,
+    resistor_voltage_default,
+    tube_like,
+    tube_names,
+)
 
 # Air inside a closed chassis with tubes on it, over the room: brings a 30 degC room to the 50 degC
 # that is the usual design figure (common practice, no source).
@@ -62,6 +67,17 @@ class Ratings:
             return self.stated(part, "voltage", "V", "working voltage")
         text = f"usual for its size: {usual.source}"
         return Limit(Figure(usual.value, "V"), Source("", text, Basis.ASSUMED))
+
+    def near_type(self, name: str) -> str | None:
+        """The tube type of the library that a misspelt or unknown name comes nearest to."""
+        import difflib
+
+        near = tube_like(name)
+        if near is not None:
+            return near.name
+        known = {each.upper(): each for each in tube_names()}
+        close = difflib.get_close_matches(name.upper(), known, 1)
+        return known[close[0]] if close else None
 
     def tube(self, part: Use[Tube], name: str, section: int | None = None) -> Limit | None:
         """A limit of a tube type by its library name ("plate_watts"); None when not known."""

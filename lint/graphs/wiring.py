@@ -18,15 +18,13 @@ from coldcheck.lint.model import DocumentPath, Missing, Subject
 from coldcheck.schemas.parts import (
     Capacitor,
     ChassisBond,
-    Choke,
     Connector,
     GroundBus,
     Inlet,
-    MainsTransformer,
-    OutputTransformer,
     Potentiometer,
     Switch,
     TerminalStrip,
+    Wound,
 )
 
 
@@ -205,7 +203,7 @@ def _touching(spec: object, ref: str) -> Iterable[tuple[str, str, Joint]]:
         yield f"{ref}.body", METAL, Joint.MOUNTING
     elif isinstance(spec, Capacitor) and spec.case == "bare can":
         yield f"{ref}.{spec.terminals()[1]}", METAL, Joint.MOUNTING
-    elif isinstance(spec, MainsTransformer | OutputTransformer | Choke):
+    elif isinstance(spec, Wound):
         yield f"{ref}.frame", METAL, Joint.MOUNTING
     elif isinstance(spec, Inlet) and spec.shell == "metal":
         yield f"{ref}.shell", METAL, Joint.MOUNTING
@@ -224,7 +222,7 @@ def _exposed(design: Design) -> Iterable[ExposedMetal]:
             )
     for part in design.parts.values():
         spec = part.spec
-        if isinstance(spec, MainsTransformer | OutputTransformer | Choke):
+        if isinstance(spec, Wound):
             yield ExposedMetal(f"{part.ref}.frame", f"the frame of {part.ref}", part.subject)
         elif isinstance(spec, Inlet) and spec.shell == "metal":
             yield ExposedMetal(f"{part.ref}.shell", f"the shell of {part.ref}", part.subject)

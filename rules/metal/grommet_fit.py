@@ -21,7 +21,7 @@ from coldcheck.lint.rulekit import (
 
 @rule(
     title="A grommet does not fit",
-    harm=Harm.WEARS,
+    harm=Harm.FAULT_KILLS,
     why="""
         A grommet in a hole too large falls out, in a sheet too thick its groove does not close,
         and wires that fill its bore push it out: each leaves the bare edge it was to cover.
@@ -78,7 +78,7 @@ def grommet_fit(passages: Passages) -> Verdicts:
                 value=Figure(value, "m"),
                 limit=most,
                 working=tuple(f"{c.name}: {metre(c.diameter or 0.0)}" for c in hole.conductors),
-                harm=Harm.FAULT_KILLS if hole.live else None,
+                harm=None if hole.live else Harm.WEARS,
             )
         if fits:
             yield Pass(about=hole.subject)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from coldcheck.lint.rulekit import Design, Fail, Harm, Pass, Verdicts, cite, rule
+from coldcheck.lint.rulekit import Design, Fail, Harm, Pass, Ratings, Verdicts, cite, kinds, rule
 
 
 @rule(
@@ -14,17 +14,17 @@ from coldcheck.lint.rulekit import Design, Fail, Harm, Pass, Verdicts, cite, rul
     """,
     sources=[cite("tube-ratings")],
 )
-def unknown_type(design: Design) -> Verdicts:
-    for part in design.parts.values():
-        if getattr(part.spec, "kind", "") != "tube":
-            continue
-        name = str(getattr(part.spec, "type", ""))
+def unknown_type(design: Design, ratings: Ratings) -> Verdicts:
+    for part in design.of(kinds.Tube):
+        name = part.spec.type
         if part.tube is not None:
             yield Pass(about=part.subject)
             continue
+        near = ratings.near_type(name)
+        meant = f'write "{near}" if that is meant' if near else "write it as its data sheet does"
         yield Fail(
             about=part.subject,
             says=f"{part.ref} is of type {name}, which is neither in the library nor in [tubes]",
-            remedy=f'write the type as its data sheet does, or add [tubes."{name}"] with like = 1'
-            " known type, its own limits and their source",
+            remedy=f'{meant}, or add [tubes."{name}"] with like = 1 known type, its own limits'
+            " and their source",
         )

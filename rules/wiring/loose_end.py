@@ -21,7 +21,7 @@ ELSEWHERE = ("tube", "terminal strip", "ground bus", "chassis bond")
 )
 def loose_end(design: Design) -> Verdicts:
     for part in design.parts.values():
-        kind = getattr(part.spec, "kind", "")
+        kind = part.spec.kind
         if kind in ELSEWHERE or not part.ends:
             continue
         clear = True

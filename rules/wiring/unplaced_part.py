@@ -31,7 +31,7 @@ MOUNTED = (
 )
 def unplaced_part(design: Design) -> Verdicts:
     for part in design.parts.values() if design.document.layout else ():
-        kind = getattr(part.spec, "kind", "")
+        kind = part.spec.kind
         if kind not in MOUNTED:
             continue
         if part.seat is not None:
