@@ -205,6 +205,11 @@ def _together(circuit: Circuit, ground: frozenset[str]) -> dict[str, float]:
     stored = [element for element in circuit.elements if isinstance(element, Stored)]
     sides = {c.name: {clusters.find(n) for n in (c.a, c.b) if n not in ground} for c in stored}
     return {
-        one.name: sum(other.farads for other in stored if sides[one.name] & sides[other.name])
+        one.name: sum(
+            other.farads
+            for other in stored
+            # a capacitor from ground to ground has no side of its own
+            if other is one or sides[one.name] & sides[other.name]
+        )
         for one in stored
     }

@@ -15,6 +15,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from coldcheck.lint.engine.review import review_values
+from coldcheck.lint.engine.study import Study
 from coldcheck.lint.model import Review
 from coldcheck.lint.read.errors import InputError
 from coldcheck.lint.read.positions import Positions
@@ -354,3 +355,22 @@ def test_values_survive_the_way_through_the_models_and_json(base: dict[str, Any]
         for name, value in spec:
             if isinstance(value, float):
                 assert parts[ref][name] == value
+
+
+def test_a_capacitor_between_two_grounds_is_judged() -> None:
+    """Found by the test above: its share of what discharges with it came out as nothing."""
+    raw = read_text(HEAD.encode(), "x")[0]
+    capacitor = {"kind": "capacitor", "dielectric": "electrolytic", "value": "47u"}
+    raw["parts"] = {"C0": capacitor, "C1": capacitor, "C2": capacitor, "J3": {"kind": "inlet"}}
+    raw["schematic"] = {
+        "C0": ["0V", "B1"],
+        "C1": ["B2", "in"],
+        "C2": ["in", "0V"],
+        "J3": ["B1", "B2", "chassis"],
+    }
+    review = reviewed(raw)
+    assert review is not None and review.crashes == ()
+    design = load(raw, NOWHERE, "x").design
+    off = Study(design).get("OffStates")
+    (held,) = [held for held in off.capacitors if held.part.ref == "C2"]
+    assert held.states[0].farads["C2"] == pytest.approx(47e-6)
