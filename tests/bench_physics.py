@@ -5,12 +5,15 @@ Nothing is asserted here: times on a shared machine are read, not tested.
 
 from __future__ import annotations
 
+import os
 import statistics
 import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
 
+# Before numpy is first imported; why, see coldcheck.lint.physics.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 sys.path[:0] = [str(Path(__file__).parent.parent / ".src"), str(Path(__file__).parent)]
 
 from coldcheck.lint.physics.circuit import Capacitor, Circuit  # noqa: E402

@@ -9,6 +9,9 @@ from types import ModuleType
 
 import pytest
 
+# Before any test imports numpy; why, see coldcheck.lint.physics.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 
 @pytest.fixture(scope="session")
 def spice() -> ModuleType:
