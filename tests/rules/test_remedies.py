@@ -78,3 +78,17 @@ def test_the_first_capacitor_asked_for_will_do() -> None:
     (fail,) = reviewed(changed(parts__C1__value="68u"), rule).findings
     farads = number(fail, "F")
     assert not reviewed(changed(parts__C1__value=f"{farads * 1e6:g} uF"), rule).findings
+
+
+def test_more_than_ten_joules_raises_the_rank() -> None:
+    rule = "stored-energy/slow-discharge"
+    ranks = []
+    for farads in ("100u", "220u"):
+        found = reviewed(changed(parts__C1__value=farads, parts__R1__value="1M"), rule).findings
+        fail = next(finding for finding in found if finding.about.name == "C1")
+        assert fail.value is not None and fail.limit is not None
+        plain = 100.0 - 50.0 / (fail.value.value / fail.limit.figure.value)
+        ranks.append((fail.rank, round(plain, 1)))
+    (small, small_plain), (large, large_plain) = ranks
+    assert small == small_plain  # 6.7 J at 367 V
+    assert large > large_plain  # 14.8 J
