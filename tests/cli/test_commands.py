@@ -90,7 +90,7 @@ def test_nothing_asked_is_answered_with_help() -> None:
 
 ASK = "--help` shows what can be asked."
 COLUMNS = f"is not a number of columns from 40 to 400. `coldcheck review {ASK}"
-COMMANDS = "The commands are review, rules, state, new, demos."
+COMMANDS = "The commands are review, rules, rule, state, new, demos."
 
 
 @pytest.mark.parametrize(
