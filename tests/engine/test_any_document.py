@@ -125,7 +125,7 @@ def reviewed(raw: Mapping[str, Any]) -> Review | None:
 
 
 @given(slips())
-@examples(150)
+@examples(120)
 def test_a_demo_with_slips_is_refused_or_reviewed_whole(raw: dict[str, Any]) -> None:
     review = reviewed(raw)
     assert review is None or review.crashes == ()
@@ -191,7 +191,7 @@ def changes(draw: Any) -> dict[str, Any]:
 
 
 @given(changes())
-@examples(60)
+@examples(35)
 def test_a_changed_demo_is_refused_or_reviewed_whole(raw: dict[str, Any]) -> None:
     review = reviewed(raw)
     assert review is None or review.crashes == ()
@@ -254,7 +254,7 @@ def circuits(draw: Any) -> dict[str, Any]:
 
 
 @given(circuits())
-@examples(120)
+@examples(90)
 def test_parts_joined_at_random_are_reviewed_whole(raw: dict[str, Any]) -> None:
     review = reviewed(raw)
     assert review is not None
