@@ -12,7 +12,7 @@ from coldcheck.lint.design import Design, PartUse, Use
 from coldcheck.lint.facts.warm import State
 from coldcheck.lint.graphs.schematic import Body, Schematic, Section
 from coldcheck.lint.model import Datum, Subject
-from coldcheck.lint.netlist import Setting, netlist
+from coldcheck.lint.netlist import Setting, indicators, netlist
 from coldcheck.lint.physics.circuit import Coil, Transformer
 from coldcheck.lint.physics.supply import periodic_state
 from coldcheck.schemas.parts import Bridge, Capacitor, Diode, Fuse, MainsTransformer
@@ -50,7 +50,10 @@ def make(design: Design, schematic: Schematic) -> Faults:
     cases: list[Fault] = []
     data: tuple[Datum, ...] = ()
     for name, about, pair in _shorts(design, schematic):
-        written = netlist(design, Setting(volts, shorted=(pair,), tubes=False, loaded=False))
+        written = netlist(
+            design,
+            Setting(volts, {}, indicators(design), shorted=(pair,), tubes=False, loaded=False),
+        )
         state = State(name, written, periodic_state(written.circuit))
         data = written.data
         primary = {

@@ -16,7 +16,7 @@ from coldcheck.lint.physics.circuit import Circuit, Resistor, Source
 from coldcheck.lint.physics.floating import floating_nodes
 from coldcheck.schemas import parts as kinds
 
-__all__ = ["Netlist", "Setting", "netlist", "running_position"]
+__all__ = ["Netlist", "Setting", "indicators", "netlist", "running_position"]
 
 # Ties a part of the circuit that floats to ground so that it has a voltage; carries no current.
 TIE_OHMS = 1e7
@@ -68,6 +68,16 @@ def netlist(design: Design, setting: Setting) -> Netlist:
     )
     circuit = Circuit(elements + ties, ground, circuit.mains_hz)
     return Netlist(circuit, tuple(writer.data), adrift)
+
+
+def indicators(design: Design) -> frozenset[str]:
+    """LEDs, and diodes straight across one: left out where only the supply matters.
+
+    They draw milliamperes, yet each costs the solver as much as a rectifier.
+    """
+    leds = {part.ref: frozenset(part.ends.values()) for part in design.of(kinds.Led)}
+    across = [d.ref for d in design.of(kinds.Diode) if frozenset(d.ends.values()) in leds.values()]
+    return frozenset([*leds, *across])
 
 
 def _ground(design: Design) -> str:

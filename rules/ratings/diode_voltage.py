@@ -45,7 +45,7 @@ def diode_voltage(design: Design, ratings: Ratings, warm: Warm, cold: ColdStart)
         # a bridge is rated by what comes out of it: both legs into its plus
         out = [leg for leg in legs if leg == part.ref or leg.endswith("+")]
         amperes = sum(warm.high.mean_amperes(leg) for leg in out)
-        surge = max(abs(cold.rush.peak_amperes(leg)) for leg in legs)
+        surge = max(cold.surge_amperes(leg) for leg in legs)
         for value, key, words, said, state, share in (
             (Figure(volts, "V"), "voltage", "reverse voltage rating", volt, cold.name, margin),
             (Figure(amperes, "A"), "current", "average current rating", amp, warm.high.name, 1.0),
