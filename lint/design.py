@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Generic, TypeVar, cast
+from typing import Any, Generic, NamedTuple, TypeVar, cast
 
 from coldcheck.lint.model import DocumentPath, Subject
 from coldcheck.schemas.build import Chassis, Hole, Seat, Wire, WireType
@@ -59,8 +59,7 @@ PartUse = Use[Part]
 """A part of any kind."""
 
 
-@dataclass(frozen=True, slots=True)
-class WireUse:
+class WireUse(NamedTuple):
     """A wire with its run resolved to tie points."""
 
     ref: str
@@ -77,8 +76,7 @@ class WireUse:
         return Subject("wire", self.ref, self.path)
 
 
-@dataclass(frozen=True, slots=True)
-class Design:
+class Design(NamedTuple):
     """Everything a document says, with channels written out and references resolved."""
 
     document: Document

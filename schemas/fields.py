@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import core_schema
@@ -57,8 +56,7 @@ class Chapter(BaseModel):
     )
 
 
-@dataclass(frozen=True)
-class Written:
+class Written(NamedTuple):
     """A field written as text in builder's notation and held as a number, or several, in SI.
 
     ``read`` turns the text into the value and raises ValueError with a sentence for the builder.

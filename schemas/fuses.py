@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from coldcheck.schemas.quantity import parse
 from coldcheck.schemas.rated import Rated, chapter
 
 
-@dataclass(frozen=True, slots=True)
-class Gate:
+class Gate(NamedTuple):
     """At ``multiple`` times its rating a fuse carries at least ``t_min`` seconds, and has opened
     after ``t_max``; 0 and infinity where the standard sets no bound."""
 
@@ -23,8 +21,7 @@ class Gate:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class FuseItem:
+class FuseItem(NamedTuple):
     """A fuse of one make, typical of its sheet."""
 
     rating: float

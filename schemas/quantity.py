@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from typing import NamedTuple
 
 from coldcheck.schemas.units import SUFFIXES, UNITS, Unit
 
@@ -45,8 +45,7 @@ class QuantityError(ValueError):
         super().__init__(f"found {self.found!r}, expected {expected}")
 
 
-@dataclass(frozen=True, slots=True)
-class Gauge:
+class Gauge(NamedTuple):
     """A conductor size as written, its copper area in m2 and the diameter in m of one round
     conductor of that area (a stranded wire is a little thicker)."""
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 import functools
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from coldcheck.schemas.quantity import parse
 
@@ -28,8 +27,7 @@ _UNITS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Rated:
+class Rated(NamedTuple):
     """A number in SI units; ``basis`` is in the words of :class:`coldcheck.lint.model.Basis`."""
 
     value: float

@@ -9,8 +9,7 @@ from __future__ import annotations
 import functools
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from coldcheck.schemas.fuses import (
     FuseItem,
@@ -71,8 +70,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class WireStyle:
+class WireStyle(NamedTuple):
     """A listed hook-up wire style; volts are a.c. r.m.s., wall in metres."""
 
     name: str
@@ -84,8 +82,7 @@ class WireStyle:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Socket:
+class Socket(NamedTuple):
     """What a tube socket takes out of the sheet, in metres."""
 
     base: str
@@ -94,8 +91,7 @@ class Socket:
     screw_spacing: Rated | None
 
 
-@dataclass(frozen=True, slots=True)
-class MainsRange:
+class MainsRange(NamedTuple):
     """The mains volts a region's standard allows."""
 
     region: str
@@ -108,8 +104,7 @@ class MainsRange:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class SafetyClass:
+class SafetyClass(NamedTuple):
     """A class of interference-suppression capacitor, IEC 60384-14; volts, "" and None unknown."""
 
     name: str
@@ -121,8 +116,7 @@ class SafetyClass:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Grommet:
+class Grommet(NamedTuple):
     """A grommet size in metres; ``panel`` is the thickest sheet its groove takes."""
 
     family: str

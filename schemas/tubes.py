@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any
+from typing import Any, NamedTuple
 
 from coldcheck.schemas.quantity import parse
 from coldcheck.schemas.rated import Rated, chapter
@@ -14,8 +13,7 @@ from coldcheck.schemas.rated import Rated, chapter
 _ELECTRODES = ("plate", "grid", "screen", "suppressor", "cathode", "anode")
 
 
-@dataclass(frozen=True, slots=True)
-class HeaterOption:
+class HeaterOption(NamedTuple):
     """One way to feed a heater or filament."""
 
     volts: float
@@ -26,8 +24,7 @@ class HeaterOption:
     """The pins of each side, those of a side joined; None while the pins are unknown."""
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(NamedTuple):
     """One of the tubes in a bulb."""
 
     number: int
@@ -38,8 +35,7 @@ class Section:
     :attr:`TubeType.pins` without the section number.  A directly heated tube has no cathode."""
 
 
-@dataclass(frozen=True, slots=True)
-class TubeLaw:
+class TubeLaw(NamedTuple):
     """Parameters of a current law, and how well they meet the published rows.
 
     ``koren``: mu, ex, kg1, kp, kvb of a triode; ``e1screen``: also kg2, of a pentode;
@@ -56,8 +52,7 @@ class TubeLaw:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class TubeType:
+class TubeType(NamedTuple):
     """A tube type.  What is absent is unknown, not zero."""
 
     name: str

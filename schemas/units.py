@@ -12,8 +12,9 @@ Inch 25.4 mm and foot 0.3048 m: NIST SP 811 (2008), appendix B.8.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from fractions import Fraction
+from types import MappingProxyType
+from typing import NamedTuple
 
 PREFIXES: Mapping[str, int] = {
     "p": -12,
@@ -28,8 +29,7 @@ PREFIXES: Mapping[str, int] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+class Unit(NamedTuple):
     """One kind of quantity: what is accepted, and how it is shown."""
 
     symbol: str
@@ -41,9 +41,9 @@ class Unit:
     examples: tuple[str, ...]
     steps: tuple[tuple[float, str], ...]
     """Output scale, largest first: (smallest magnitude shown so, unit text); text is parsable."""
-    others: Mapping[str, int | Fraction] = field(default_factory=dict)
+    others: Mapping[str, int | Fraction] = MappingProxyType({})
     """Complete spellings with their power of ten, or exact factor, to SI."""
-    letters: Mapping[str, int] = field(default_factory=dict)
+    letters: Mapping[str, int] = MappingProxyType({})
     """Letters that replace the decimal point, with their power of ten."""
     leading: str = ""
     """Those letters that may stand first, as in ``R47``."""

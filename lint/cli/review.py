@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import dataclasses
 import datetime
 import os
 import sys
@@ -27,7 +26,7 @@ def run(options: argparse.Namespace) -> int:
         return CLEAN
     remarks = _narrowed(options.only)
     reviews, unread = _read(files, options.only)
-    reviews = [dataclasses.replace(one, notes=(*one.notes, *remarks)) for one in reviews]
+    reviews = [one._replace(notes=(*one.notes, *remarks)) for one in reviews]
     for _, lines in unread:
         print(*lines, sep="\n", file=sys.stderr)
     if reviews or options.form != "console":

@@ -5,12 +5,11 @@ Cheap: loads rule modules and nothing heavy, so that listings and rule pages com
 
 from __future__ import annotations
 
-import dataclasses
 import functools
 import importlib
 from collections.abc import Iterable
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from coldcheck.lint.engine import packs
 from coldcheck.lint.model import Basis, Card, Harm, Source
@@ -28,8 +27,7 @@ ACCEPTANCE = Card(
 """The one rule the engine judges itself: only it knows which acceptances were used."""
 
 
-@dataclass(frozen=True, slots=True)
-class Catalogue:
+class Catalogue(NamedTuple):
     """Rules by name, where each one's files are, and what could not be loaded."""
 
     rules: dict[str, Rule]
@@ -51,8 +49,8 @@ def catalogue() -> Catalogue:
         if len(held) != 1:
             notes.append(f"rule {entry.rule} was left out: {entry.module} holds {len(held)} rules")
             continue
-        card = dataclasses.replace(held[0].card, rule=entry.rule)
-        rules[entry.rule] = dataclasses.replace(held[0], card=card)
+        card = held[0].card._replace(rule=entry.rule)
+        rules[entry.rule] = held[0]._replace(card=card)
         files[entry.rule] = Path(module.__file__ or "")
     return Catalogue(rules, files, tuple(notes))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import traceback
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from coldcheck.lint.engine.study import Study
 from coldcheck.lint.model import Crash, Fail, Missing, Open, Pass, Subject, Verdict
@@ -12,8 +12,7 @@ from coldcheck.lint.physics.circuit import NotSolved
 from coldcheck.lint.rulekit import Rule
 
 
-@dataclass(frozen=True, slots=True)
-class Heard:
+class Heard(NamedTuple):
     """What the rules said: verdicts by rule, rules with nothing to judge, rules that crashed."""
 
     verdicts: tuple[tuple[str, Verdict], ...]

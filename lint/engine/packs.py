@@ -18,8 +18,8 @@ import os
 import re
 import sys
 from collections.abc import Iterable
-from dataclasses import dataclass
 from types import ModuleType
+from typing import NamedTuple
 
 BUILT_IN = "coldcheck.rules"
 GROUP = "coldcheck.packs"
@@ -27,16 +27,14 @@ GROUP = "coldcheck.packs"
 _PACK_NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 
-@dataclass(frozen=True, slots=True)
-class RuleModule:
+class RuleModule(NamedTuple):
     """A rule's name and the module that holds it."""
 
     rule: str
     module: str
 
 
-@dataclass(frozen=True, slots=True)
-class Pack:
+class Pack(NamedTuple):
     """An installed rule pack whose rule modules all import."""
 
     name: str
@@ -44,8 +42,7 @@ class Pack:
     rules: tuple[RuleModule, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Installed:
+class Installed(NamedTuple):
     """The packs that can be used, and a sentence for each thing that was left out."""
 
     packs: tuple[Pack, ...]

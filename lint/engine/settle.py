@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime
 from collections.abc import Callable, Mapping, Sequence
 
@@ -139,7 +138,7 @@ def accept(
 
 
 def _with(finding: Finding, note: Accepted) -> Finding:
-    return dataclasses.replace(finding, accepted=note)
+    return finding._replace(accepted=note)
 
 
 def order(found: Sequence[Finding]) -> list[Finding]:

@@ -8,9 +8,9 @@ from __future__ import annotations
 import copy
 import functools
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
 from coldcheck.lint.engine.catalogue import catalogue
 
@@ -18,8 +18,7 @@ from coldcheck.lint.engine.catalogue import catalogue
 TABLES = ("parts", "schematic", "leads", "layout", "wires", "holes", "expect")
 
 
-@dataclass(frozen=True, slots=True)
-class Expected:
+class Expected(NamedTuple):
     """A finding a scene must draw: on what, with which signal word, saying what."""
 
     about: str
@@ -28,15 +27,14 @@ class Expected:
     kind: str = "fail"
 
 
-@dataclass(frozen=True, slots=True)
-class Scene:
+class Scene(NamedTuple):
     """One change to a clean design, and what must come of it."""
 
     tells: str
     change: str
     base: str
     without: tuple[str, ...] = ()
-    put: Mapping[str, Any] = field(default_factory=dict)
+    put: Mapping[str, Any] = MappingProxyType({})
     reports: tuple[Expected, ...] = ()
     also: tuple[str, ...] = ()
     """Other rules that this change rightly sets off too."""
@@ -59,8 +57,7 @@ class Scene:
         return changed
 
 
-@dataclass(frozen=True, slots=True)
-class Story:
+class Story(NamedTuple):
     """All scenes of one rule."""
 
     rule: str

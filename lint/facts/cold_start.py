@@ -6,7 +6,6 @@ loads take ten or more.
 
 from __future__ import annotations
 
-import dataclasses
 import functools
 
 import numpy as np
@@ -56,7 +55,7 @@ class ColdStart:
         """The first cycles, from empty capacitors: chokes overshoot, transformers are pulled."""
         cold = self._netlist.circuit
         kept = tuple(e for e in cold.elements if e.name not in self._left_out)
-        return cold_start(dataclasses.replace(cold, elements=kept), CYCLES, SAMPLES)
+        return cold_start(cold._replace(elements=kept), CYCLES, SAMPLES)
 
     def capacitor_volts(self, ref: str, net: str, other: str) -> float:
         """Largest voltage of a capacitor from one net to the other, with its sign, in volts."""

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import dataclasses
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from coldcheck.lint.design import METAL, Design, PartUse, WireUse
 from coldcheck.lint.graphs.schematic import Body, Schematic, Section
@@ -15,8 +14,7 @@ EARTH_COLOURS = ("green/yellow", "green", "yellow/green", "bare")
 """IEC 60445 green/yellow; green or bare in US and Canadian practice (NEC 250.119)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
+class Way(NamedTuple):
     """One piece of exposed metal and how it is earthed, if it is."""
 
     metal: ExposedMetal
@@ -52,8 +50,7 @@ class Way:
         return tuple(dict.fromkeys(s.part for s in passed if s.body is not Body.METAL))
 
 
-@dataclass(frozen=True, slots=True)
-class Exposed:
+class Exposed(NamedTuple):
     """All exposed metal of a mains-powered design."""
 
     inlet: PartUse
@@ -83,7 +80,7 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> Exposed:
         way = Way(metal, earthed.get(metal.node), anyhow, unfit, None, lifted)
         bond = design.parts.get(way.landing.subject.name) if way.landing is not None else None
         if bond is not None and isinstance(bond.spec, ChassisBond):
-            way = dataclasses.replace(way, fixing=bond.spec.fixing)
+            way = way._replace(fixing=bond.spec.fixing)
         ways.append(way)
     adrift: dict[frozenset[str], list[Way]] = {}
     for way in ways:

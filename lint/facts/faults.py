@@ -6,7 +6,7 @@ Mains low is taken: the weakest fault current is the one a fuse finds hardest to
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from coldcheck.lint.design import Design, PartUse, Use
 from coldcheck.lint.facts.warm import State
@@ -21,8 +21,7 @@ from coldcheck.schemas.parts import Bridge, Capacitor, Diode, Fuse, MainsTransfo
 HT_VOLTS = 60.0
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(NamedTuple):
     """One part shorted."""
 
     name: str
@@ -35,8 +34,7 @@ class Fault:
     working: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Faults:
+class Faults(NamedTuple):
     """Every fault looked at, and the mains voltage it was computed for."""
 
     mains: float

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from coldcheck.lint.design import Design, Use
 from coldcheck.lint.facts.ratings import as_limit
@@ -26,8 +26,7 @@ ADIABATIC = 0.05
 UL_VOLTS, UL_AMPERES = 125.0, 10_000.0
 
 
-@dataclass(frozen=True, slots=True)
-class Guard:
+class Guard(NamedTuple):
     """A fuse with the gates of every standard sheet it may have been made to."""
 
     part: Use[Fuse]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from coldcheck.lint.design import Design
 from coldcheck.lint.facts.stages import Stages
@@ -12,8 +12,7 @@ from coldcheck.lint.netlist import Setting, netlist
 from coldcheck.lint.physics.resistance import ohms_to_ground
 
 
-@dataclass(frozen=True, slots=True)
-class GridLeaks:
+class GridLeaks(NamedTuple):
     """Ohms from the grid of each tube section to ground; infinite where nothing leads there."""
 
     ohms: Mapping[str, float]

@@ -8,7 +8,7 @@ says even that is too much.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -22,8 +22,7 @@ from coldcheck.schemas.parts import Fuse, MainsTransformer
 from coldcheck.schemas.reference import fact
 
 
-@dataclass(frozen=True, slots=True)
-class Surge:
+class Surge(NamedTuple):
     """Current of one fuse from switch-on."""
 
     charging: Array
@@ -53,8 +52,7 @@ class Surge:
         return float(np.sqrt(steady**2 + pulse / seconds))
 
 
-@dataclass(frozen=True, slots=True)
-class Inrush:
+class Inrush(NamedTuple):
     """The surge of each fuse, by reference."""
 
     surges: Mapping[str, Surge]

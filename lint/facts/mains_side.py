@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from coldcheck.lint.design import Design, PartUse
 from coldcheck.lint.facts.live import THROUGH, mains_nets, touched_nets
@@ -14,8 +13,7 @@ from coldcheck.lint.model import Missing
 from coldcheck.schemas.parts import Capacitor, Inlet
 
 
-@dataclass(frozen=True, slots=True)
-class Escape:
+class Escape(NamedTuple):
     """A conductive way from the mains to something a person touches, past no isolation."""
 
     pole: str
@@ -37,8 +35,7 @@ class Escape:
         return tuple(step for step in self.way if isinstance(step, Section))
 
 
-@dataclass(frozen=True, slots=True)
-class MainsSide:
+class MainsSide(NamedTuple):
     """Parts on the line, neutral and earth conductors of the inlet."""
 
     inlet: PartUse
@@ -147,7 +144,7 @@ def _escapes(design: Design, schematic: Schematic, line: str, neutral: str) -> I
                         by = (escape.by or section).part
                         if by not in out:
                             out.add(by)
-                            yield dataclasses.replace(escape, amperes=_leak(design, escape))
+                            yield escape._replace(amperes=_leak(design, escape))
                     elif net not in ways:
                         ways[net] = pole, way
                         following.append(net)

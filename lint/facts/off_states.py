@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from coldcheck.lint.design import METAL, Design, Use
 from coldcheck.lint.facts.cold_start import TOUCH_VOLTS, ColdStart
@@ -29,8 +29,7 @@ from coldcheck.schemas.parts import Capacitor, Choke, Fuse, Resistor, Switch
 MOST_COMBINATIONS = 64
 
 
-@dataclass(frozen=True, slots=True)
-class OffState:
+class OffState(NamedTuple):
     """The circuit after mains off, in one standing of switches, fuses and broken parts."""
 
     name: str
@@ -42,8 +41,7 @@ class OffState:
     """Capacitance that discharges together with each capacitor, itself included."""
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
+class Held(NamedTuple):
     """One capacitor and what is left in it."""
 
     part: Use[Capacitor]
@@ -65,8 +63,7 @@ class Held:
         return max(abs(s.decay.volts_at(self.part.ref, seconds)) for s in self.states)
 
 
-@dataclass(frozen=True, slots=True)
-class OffStates:
+class OffStates(NamedTuple):
     """Every capacitor, but for those across the mains, with its charge at mains off."""
 
     capacitors: tuple[Held, ...]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from coldcheck.lint.design import Design, PartUse, Use
 from coldcheck.lint.facts.live import high_nets, mains_nets
@@ -21,8 +21,7 @@ STRANDED = 3.0 / math.sqrt(7.0)
 METALS = ("aluminium", "steel", "copper", "brass")
 
 
-@dataclass(frozen=True, slots=True)
-class Conductor:
+class Conductor(NamedTuple):
     """A wire, or the flying lead of a part, on its way through metal."""
 
     name: str
@@ -34,8 +33,7 @@ class Conductor:
     """Over its insulation, in metres; None when the wire type does not say."""
 
 
-@dataclass(frozen=True, slots=True)
-class Passage:
+class Passage(NamedTuple):
     """A hole and what goes through it."""
 
     name: str
@@ -58,8 +56,7 @@ class Passage:
         return bundle_diameter(known) if len(known) == len(self.conductors) else None
 
 
-@dataclass(frozen=True, slots=True)
-class Passages:
+class Passages(NamedTuple):
     """Every hole with conductors in it, and every conductor that needs a hole and has none."""
 
     sheet: float

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from coldcheck.lint.design import METAL, Design, natural
 from coldcheck.lint.facts.live import high_nets, mains_nets, touched_nets
@@ -10,8 +10,7 @@ from coldcheck.lint.graphs.schematic import Body, Schematic
 from coldcheck.lint.graphs.wiring import Joint, Link, Wiring
 
 
-@dataclass(frozen=True, slots=True)
-class Split:
+class Split(NamedTuple):
     """A net whose terminals are soldered in more than one piece."""
 
     net: str
@@ -19,8 +18,7 @@ class Split:
     """Terminals ("R4.1") by piece, the largest piece first."""
 
 
-@dataclass(frozen=True, slots=True)
-class Merged:
+class Merged(NamedTuple):
     """Nets that the wiring joins although the schematic keeps them apart."""
 
     nets: tuple[str, ...]
@@ -32,8 +30,7 @@ class Merged:
     """Whether it joins mains to anything else, or the high-voltage side to a free contact."""
 
 
-@dataclass(frozen=True, slots=True)
-class Realised:
+class Realised(NamedTuple):
     """How the wiring realises the schematic."""
 
     splits: tuple[Split, ...]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from coldcheck.lint.design import Design, Use
 from coldcheck.lint.facts.cold_start import ColdStart
@@ -13,8 +13,7 @@ from coldcheck.lint.physics.circuit import Circuit, Coil, Resistor, Transformer
 from coldcheck.schemas.parts import Capacitor, Tube
 
 
-@dataclass(frozen=True, slots=True)
-class Feed:
+class Feed(NamedTuple):
     """What stands before one plate."""
 
     stage: Stage
@@ -25,8 +24,7 @@ class Feed:
     working: str
 
 
-@dataclass(frozen=True, slots=True)
-class Rectifier:
+class Rectifier(NamedTuple):
     """A rectifier tube in use."""
 
     part: Use[Tube]
@@ -37,8 +35,7 @@ class Rectifier:
     capacitors: tuple[Subject, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Rectifiers:
+class Rectifiers(NamedTuple):
     """Every rectifier tube of a design."""
 
     all: tuple[Rectifier, ...]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from coldcheck.lint.design import METAL, Design, natural
 from coldcheck.lint.facts.exposed import protective
@@ -16,8 +16,7 @@ from coldcheck.schemas.parts import Inlet
 _READINESS = (Joint.MOUNTING, Joint.BOND, Joint.WIRE, Joint.LEAD, Joint.COVER, Joint.BUS)
 
 
-@dataclass(frozen=True, slots=True)
-class GroundLoop:
+class GroundLoop(NamedTuple):
     """A closed ring of ground conductors."""
 
     links: tuple[Link, ...]
@@ -54,8 +53,7 @@ class GroundLoop:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class SignalGround:
+class SignalGround(NamedTuple):
     """What the wiring says of ground."""
 
     nets: frozenset[str]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from coldcheck.lint.design import Design, Use
 from coldcheck.lint.facts.warm import State, Warm
@@ -13,8 +13,7 @@ from coldcheck.schemas.parts import Tube
 from coldcheck.schemas.reference import HeaterOption
 
 
-@dataclass(frozen=True, slots=True)
-class Stage:
+class Stage(NamedTuple):
     """One tube section; ``name`` is the element it is in a solved state."""
 
     name: str
@@ -41,8 +40,7 @@ class Stage:
         return warm.nominal if centre else warm.high
 
 
-@dataclass(frozen=True, slots=True)
-class Heater:
+class Heater(NamedTuple):
     """A heater or filament with the nets of its two sides; ``option`` is how it is connected."""
 
     part: Use[Tube]
@@ -51,8 +49,7 @@ class Heater:
     b: str
 
 
-@dataclass(frozen=True, slots=True)
-class Stages:
+class Stages(NamedTuple):
     """Every tube section and heater of a design, in order of reference.
 
     A heater whose pins are joined in none of the ways its data sheet gives is not among them.

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import networkx as nx
 
@@ -61,8 +61,7 @@ FIXED = frozenset({Body.METAL, Body.RESISTOR, Body.COIL, Body.HEATER})
 """As DC, without what opens: fuses, switches, and without sources."""
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(NamedTuple):
     """One conducting body of a part; ``name`` reads "T1 ht" or "V1 section 2"."""
 
     ref: str
@@ -75,8 +74,7 @@ class Section:
     """For a switch: the position in which it joins its nets."""
 
 
-@dataclass(frozen=True, slots=True)
-class Electrode:
+class Electrode(NamedTuple):
     """An electrode of one section of a tube."""
 
     section: int

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import networkx as nx
 
@@ -41,8 +41,7 @@ class Joint(enum.Enum):
     COVER = "cover"
 
 
-@dataclass(frozen=True, slots=True)
-class Link:
+class Link(NamedTuple):
     """A conductor between two tie points; ``name`` is unique, "W3" or "W15 span 2"."""
 
     name: str
@@ -68,8 +67,7 @@ class Link:
         return f"{self.a} touching the {self.b}"
 
 
-@dataclass(frozen=True, slots=True)
-class ExposedMetal:
+class ExposedMetal(NamedTuple):
     """A piece of metal a person can touch."""
 
     node: str

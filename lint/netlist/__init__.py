@@ -7,7 +7,8 @@ Nodes are net names; ``chassis`` is ground.  Elements are written by
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import NamedTuple
 
 from coldcheck.lint.design import METAL, Design
 from coldcheck.lint.model import Datum, Missing
@@ -22,13 +23,12 @@ __all__ = ["Netlist", "Setting", "indicators", "netlist", "running_position"]
 TIE_OHMS = 1e7
 
 
-@dataclass(frozen=True, slots=True)
-class Setting:
+class Setting(NamedTuple):
     """How the circuit stands: mains, switch positions, what is taken out or shorted."""
 
     mains_volts: float | None
     """rms at the inlet; None when the mains is off."""
-    positions: Mapping[str, str] = field(default_factory=dict)
+    positions: Mapping[str, str] = MappingProxyType({})
     """Switch to position; a switch left out stands where it joins the most."""
     open_parts: frozenset[str] = frozenset()
     """Parts taken out: blown fuses, broken chokes."""
@@ -40,8 +40,7 @@ class Setting:
     """Whether the loudspeaker is connected."""
 
 
-@dataclass(frozen=True, slots=True)
-class Netlist:
+class Netlist(NamedTuple):
     """A circuit, and what in it rests on weak figures."""
 
     circuit: Circuit

@@ -6,7 +6,7 @@ strings.  Nothing here is solved: see :mod:`coldcheck.lint.physics.dc` and its n
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
 class NotSolved(Exception):
@@ -23,8 +23,7 @@ class NotSolved(Exception):
         self.elements = elements
 
 
-@dataclass(frozen=True, slots=True)
-class Resistor:
+class Resistor(NamedTuple):
     """``ohms`` between ``a`` and ``b``; current is positive from ``a`` to ``b``."""
 
     name: str
@@ -33,16 +32,14 @@ class Resistor:
     ohms: float
 
 
-@dataclass(frozen=True, slots=True)
-class Capacitor:
+class Capacitor(NamedTuple):
     name: str
     a: str
     b: str
     farads: float
 
 
-@dataclass(frozen=True, slots=True)
-class Inductor:
+class Inductor(NamedTuple):
     """A coil of ``henries`` in series with its wire's ``ohms``."""
 
     name: str
@@ -52,8 +49,7 @@ class Inductor:
     ohms: float
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(NamedTuple):
     """A voltage source, ``a`` positive: ``dc`` plus ``peak`` * sin(2 pi mains_hz t + phase)."""
 
     name: str
@@ -64,8 +60,7 @@ class Source:
     phase: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class CurrentLoad:
+class CurrentLoad(NamedTuple):
     """A constant current drawn from ``a`` to ``b`` (a declared black box); passes no ripple."""
 
     name: str
@@ -74,8 +69,7 @@ class CurrentLoad:
     amperes: float
 
 
-@dataclass(frozen=True, slots=True)
-class Coil:
+class Coil(NamedTuple):
     """One winding on an ideal core: ``turns`` is its open-circuit voltage or any proportional."""
 
     name: str
@@ -85,8 +79,7 @@ class Coil:
     ohms: float
 
 
-@dataclass(frozen=True, slots=True)
-class Transformer:
+class Transformer(NamedTuple):
     """Windings on one core, ``a`` ends in phase.
 
     ``magnetising`` is the inductance seen at the first coil, in henries; None makes the core
@@ -100,8 +93,7 @@ class Transformer:
     magnetising: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class SiliconDiode:
+class SiliconDiode(NamedTuple):
     """i = saturation * (exp(v / slope) - 1), in series with ``ohms``; v in volts."""
 
     name: str
@@ -112,8 +104,7 @@ class SiliconDiode:
     ohms: float
 
 
-@dataclass(frozen=True, slots=True)
-class TubeDiode:
+class TubeDiode(NamedTuple):
     """Three-halves-power law: i = perveance * v ** 1.5 for v > 0; perveance in A / V ** 1.5."""
 
     name: str
@@ -122,8 +113,7 @@ class TubeDiode:
     perveance: float
 
 
-@dataclass(frozen=True, slots=True)
-class ZenerDiode:
+class ZenerDiode(NamedTuple):
     """Conducts backward at ``volts`` through ``ohms``, forward like a silicon diode."""
 
     name: str
@@ -133,8 +123,7 @@ class ZenerDiode:
     ohms: float
 
 
-@dataclass(frozen=True, slots=True)
-class TriodeLaw:
+class TriodeLaw(NamedTuple):
     """Parameters of N. Koren, "Improved vacuum-tube models for SPICE simulations",
     Glass Audio 8(5), 1996; form Ia = 2 E1^ex / kg1 for E1 > 0.
 
@@ -149,8 +138,7 @@ class TriodeLaw:
     grid_ohms: float = 2000.0
 
 
-@dataclass(frozen=True, slots=True)
-class PentodeLaw:
+class PentodeLaw(NamedTuple):
     """As :class:`TriodeLaw`, with Ia = 2 E1^ex / kg1 * atan(Va / kvb) and Ig2 = 2 E1^ex / kg2."""
 
     mu: float
@@ -162,8 +150,7 @@ class PentodeLaw:
     grid_ohms: float = 2000.0
 
 
-@dataclass(frozen=True, slots=True)
-class Triode:
+class Triode(NamedTuple):
     name: str
     plate: str
     grid: str
@@ -171,8 +158,7 @@ class Triode:
     law: TriodeLaw
 
 
-@dataclass(frozen=True, slots=True)
-class Pentode:
+class Pentode(NamedTuple):
     name: str
     plate: str
     screen: str
@@ -196,8 +182,7 @@ Element = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Circuit:
+class Circuit(NamedTuple):
     """Elements, the node every voltage is measured from, and the mains frequency in hertz."""
 
     elements: tuple[Element, ...]

@@ -9,7 +9,7 @@ Numer. Anal. 35, 508, 1998; L. W. Nagel, "SPICE2", Univ. of California memo ERL-
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -42,8 +42,7 @@ RUNAWAY = 1e5
 Law = Callable[[Array], tuple[Array, Array]]
 
 
-@dataclass(frozen=True, slots=True)
-class Point:
+class Point(NamedTuple):
     """Voltages and currents with every source at its dc value.
 
     ``volts``: node to ground.  ``amperes``: current of each element and coil from a to b, anode
@@ -57,8 +56,7 @@ class Point:
     grid_amperes: Mapping[str, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Equations:
+class Equations(NamedTuple):
     """G x + D^T i(D x) = s, and how far a Newton step may move each port."""
 
     matrix: Array

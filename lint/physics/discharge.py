@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -34,8 +34,7 @@ POINTS_PER_DECADE = 300
 """Grid on which the last crossing is looked for, before bisection; our choice."""
 
 
-@dataclass(frozen=True, slots=True)
-class Decay:
+class Decay(NamedTuple):
     """Voltage of each capacitor after switch-off: kept + sum of parts * exp(-t / constants)."""
 
     names: Mapping[str, int]

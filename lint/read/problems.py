@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from coldcheck.lint.model import DocumentPath
 from coldcheck.lint.read.spelling import nearest
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(NamedTuple):
     """Where, what was found, what would do; ``on_key`` when the key is at fault, not its value."""
 
     path: DocumentPath

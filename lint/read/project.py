@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
@@ -19,8 +18,7 @@ from coldcheck.lint.read.wording import of_type, said
 from coldcheck.schemas.document import Document
 
 
-@dataclass(frozen=True, slots=True)
-class Loaded:
+class Loaded(NamedTuple):
     """A design and the way back from its paths to lines of its file."""
 
     design: Design

@@ -28,7 +28,6 @@ whoever prints them makes control characters visible.
 
 from __future__ import annotations
 
-import dataclasses
 import json
 import math
 from collections.abc import Mapping, Sequence
@@ -59,22 +58,14 @@ def report(reviews: Sequence[Review], version: str, unread: Sequence[Unread] = (
 
 
 def _review(review: Review) -> dict[str, object]:
-    entry = {
-        field.name: _plain(getattr(review, field.name))
-        for field in dataclasses.fields(review)
-        if field.name != "cards"
-    }
+    entry = {name: _plain(value) for name, value in review._asdict().items() if name != "cards"}
     live = words.live(review)
     entry["counts"] = {word.name: sum(item.signal is word for item in live) for word in Signal}
     return entry
 
 
 def _without_name(card: Card) -> dict[str, object]:
-    return {
-        field.name: _plain(getattr(card, field.name))
-        for field in dataclasses.fields(card)
-        if field.name != "rule"
-    }
+    return {name: _plain(value) for name, value in card._asdict().items() if name != "rule"}
 
 
 def _plain(value: object) -> object:
@@ -85,10 +76,8 @@ def _plain(value: object) -> object:
         return value.value
     if isinstance(value, float) and not math.isfinite(value):
         return "NaN" if math.isnan(value) else "Infinity" if value > 0 else "-Infinity"
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {
-            field.name: _plain(getattr(value, field.name)) for field in dataclasses.fields(value)
-        }
+    if isinstance(value, tuple) and hasattr(value, "_asdict"):
+        return {name: _plain(item) for name, item in value._asdict().items()}
     if isinstance(value, Mapping):
         return {str(key): _plain(item) for key, item in value.items()}
     if isinstance(value, tuple | list):

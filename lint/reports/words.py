@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from coldcheck.lint.model import Finding, Place, Review, Signal
 
@@ -18,8 +18,7 @@ CAUTION = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Waiting:
+class Waiting(NamedTuple):
     """Rules that could not judge, and everything that the same rules wait for."""
 
     rules: tuple[str, ...]

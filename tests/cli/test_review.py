@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import io
 import json
 import sys
@@ -22,17 +21,17 @@ CLEAN = sample_review.spotless()
 
 
 def with_(*findings: Finding, opens: tuple[Finding, ...] = ()) -> Review:
-    return dataclasses.replace(CLEAN, findings=findings, opens=opens)
+    return CLEAN._replace(findings=findings, opens=opens)
 
 
 def opened(signal: Signal) -> Finding:
-    return dataclasses.replace(sample_review.review().opens[0], signal=signal)
+    return sample_review.review().opens[0]._replace(signal=signal)
 
 
 @pytest.mark.parametrize("least", list(Signal))
 @pytest.mark.parametrize("signal", list(Signal))
 def test_a_finding_counts_from_the_asked_word_up(signal: Signal, least: Signal) -> None:
-    review = with_(dataclasses.replace(sample_review.SLOW, signal=signal))
+    review = with_(sample_review.SLOW._replace(signal=signal))
     assert status(review, least, False) == (1 if signal >= least else 0)
 
 
@@ -51,12 +50,12 @@ def test_a_grave_rule_that_could_not_judge_counts_unless_let(signal: Signal) -> 
 
 
 def test_a_crash_counts_whatever_is_let() -> None:
-    review = dataclasses.replace(CLEAN, crashes=sample_review.review().crashes)
+    review = CLEAN._replace(crashes=sample_review.review().crashes)
     assert status(review, Signal.DANGER, let_open=True) == 1
 
 
 def test_a_review_that_judged_nothing_is_not_clean() -> None:
-    assert status(dataclasses.replace(CLEAN, passes=()), Signal.DANGER, let_open=True) == 1
+    assert status(CLEAN._replace(passes=()), Signal.DANGER, let_open=True) == 1
 
 
 def test_a_clean_review_exits_0(engine: Engine, amp: str, capsys: Capture) -> None:

@@ -14,7 +14,6 @@ import numpy as np
 import pytest
 
 from coldcheck.lint.facts.warm import State, Warm
-from coldcheck.lint.netlist import Setting, netlist
 from coldcheck.lint.physics.circuit import (
     Capacitor,
     Circuit,

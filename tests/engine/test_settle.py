@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime
 import math
 
@@ -107,7 +106,7 @@ def test_the_word_never_falls_as_the_limit_is_passed_further(harm: Harm) -> None
         (fail(0.0, 0.0), None),
         (Fail(R1, "s", "r"), None),
         (Fail(R1, "s", "r", Figure(1.0, "W")), None),
-        (dataclasses.replace(fail(3.0, 2.0), exceeds=7.0), 7.0),
+        (fail(3.0, 2.0)._replace(exceeds=7.0), 7.0),
     ],
 )
 def test_how_far_past_its_limit_a_fail_is(given: Fail, times: float | None) -> None:
@@ -115,7 +114,7 @@ def test_how_far_past_its_limit_a_fail_is(given: Fail, times: float | None) -> N
 
 
 def test_a_verdict_may_name_a_graver_harm_than_its_card() -> None:
-    verdict = dataclasses.replace(fail(2.0, 1.0), harm=Harm.KILLS)
+    verdict = fail(2.0, 1.0)._replace(harm=Harm.KILLS)
     assert settled(verdict, Harm.UNTIDY).signal is Signal.DANGER
 
 
@@ -133,8 +132,8 @@ def test_rank_rises_with_distance_and_stays_within_a_hundred() -> None:
 
 def test_rank_falls_with_weak_evidence() -> None:
     strong = fail(2.0, 1.0)
-    on_data = dataclasses.replace(strong, rests_on=(MEASURED, ASSUMED))
-    assert rank(dataclasses.replace(strong, rests_on=(MEASURED,))) == rank(strong)
+    on_data = strong._replace(rests_on=(MEASURED, ASSUMED))
+    assert rank(strong._replace(rests_on=(MEASURED,))) == rank(strong)
     assert rank(on_data) == rank(fail(2.0, 1.0, source=RECALLED)) == 0.8 * rank(strong)
     assert rank(Fail(R1, "s", "r")) == 90.0
 
@@ -164,7 +163,7 @@ def test_good_figures_clear_any_rule(harm: Harm) -> None:
 
 
 def test_an_assumed_figure_may_raise_a_grave_finding() -> None:
-    verdict = dataclasses.replace(fail(2.0, 1.0), rests_on=(ASSUMED,))
+    verdict = fail(2.0, 1.0)._replace(rests_on=(ASSUMED,))
     finding = settled(verdict, Harm.FAULT_KILLS)
     assert (finding.kind, finding.signal) == (Kind.FAIL, Signal.WARNING)
     assert finding.rests_on == (ASSUMED,)
@@ -185,9 +184,9 @@ def test_a_finding_keeps_all_that_the_verdict_said() -> None:
         (c1,), ("2 W / 1 W",), (MEASURED,),
     )  # fmt: skip
     finding = settled(verdict)
-    for field in dataclasses.fields(verdict):
-        if field.name not in ("exceeds", "harm"):
-            assert getattr(finding, field.name) == getattr(verdict, field.name)
+    for name in verdict._fields:
+        if name not in ("exceeds", "harm"):
+            assert getattr(finding, name) == getattr(verdict, name)
 
 
 # -- acceptances ------------------------------------------------------------------------------------
@@ -217,7 +216,7 @@ def test_an_acceptance_marks_its_finding_and_hides_nothing() -> None:
     assert finding.accepted is not None
     assert (finding.accepted.reason, finding.accepted.by) == ("runs warm on purpose", "mk")
     assert (finding.accepted.date, finding.accepted.until) == ("2026-01-01", "")
-    assert dataclasses.replace(finding, accepted=None) == settled(fail(2.0, 1.0))
+    assert finding._replace(accepted=None) == settled(fail(2.0, 1.0))
 
 
 def test_an_acceptance_holds_through_its_last_day() -> None:
@@ -269,7 +268,7 @@ def test_only_a_fail_can_be_accepted(verdict: Verdict) -> None:
 
 def test_the_order_is_gravest_first_and_the_same_whatever_came_first() -> None:
     def of(name: str, harm: Harm, value: float, rule: str = "a/b") -> Finding:
-        verdict = dataclasses.replace(fail(value, 1.0), about=Subject("part", name, ()))
+        verdict = fail(value, 1.0)._replace(about=Subject("part", name, ()))
         (finding,) = findings([(rule, verdict)], {rule: card(harm, rule)}, locate)
         return finding
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import dataclasses
 from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
@@ -220,7 +219,7 @@ def test_makers_resistance_coupled_tables(row: dict[str, str]) -> None:
 def disturbed(circuit: Circuit, random: np.random.Generator) -> Circuit:
     """Every resistor off by up to ten times, up to two of them gone."""
     elements = [
-        dataclasses.replace(e, ohms=e.ohms * 10.0 ** random.uniform(-1.0, 1.0))
+        e._replace(ohms=e.ohms * 10.0 ** random.uniform(-1.0, 1.0))
         if isinstance(e, Resistor)
         else e
         for e in circuit.elements

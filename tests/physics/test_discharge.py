@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from types import ModuleType
 
@@ -236,7 +235,7 @@ def test_discharge_agrees_with_ngspice(spice: ModuleType) -> None:
     """Times to 50 V of the line stage's supply within 0.5 %, tubes and rectifiers out."""
     full = amplifiers.without_tubes(amplifiers.line_stage())
     kept = tuple(
-        dataclasses.replace(e, ohms=47e3) if e.name == "bleeder" else e  # type: ignore[call-arg]
+        e._replace(ohms=47e3) if e.name == "bleeder" else e  # type: ignore[call-arg]
         for e in full.elements
         if isinstance(e, Resistor | Capacitor) and e.name not in {"tie", "fuse", "switch"}
     )

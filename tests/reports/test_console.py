@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import re
 
 import pytest
@@ -44,8 +43,8 @@ def test_no_line_is_wider_than_asked(review: Review, width: int) -> None:
 
 
 def test_wide_characters_count_as_two_columns() -> None:
-    wide = dataclasses.replace(sample_review.JACK, says="電" * 120)
-    review = dataclasses.replace(sample_review.spotless(), findings=(wide,))
+    wide = sample_review.JACK._replace(says="電" * 120)
+    review = sample_review.spotless()._replace(findings=(wide,))
     assert max(map(cell_len, console.report(review).splitlines())) <= 80
 
 
@@ -64,7 +63,7 @@ def test_colour_adds_escapes_and_nothing_else(review: Review) -> None:
 
 def test_gravest_comes_first_whatever_the_order_given() -> None:
     review = sample_review.review()
-    backward = dataclasses.replace(review, findings=review.findings[::-1])
+    backward = review._replace(findings=review.findings[::-1])
     said = re.findall(r"^  ([A-Z]+): ", console.report(backward), re.MULTILINE)
     findings = said[: said.index("NOTE") + 1]
     assert findings == ["DANGER", "WARNING", "CAUTION", "NOTE"]
@@ -72,10 +71,10 @@ def test_gravest_comes_first_whatever_the_order_given() -> None:
 
 def test_many_rules_waiting_for_one_datum_make_one_line() -> None:
     opens = tuple(
-        dataclasses.replace(sample_review.review().opens[0], rule=f"area/rule-{number:02}")
+        sample_review.review().opens[0]._replace(rule=f"area/rule-{number:02}")
         for number in range(12)
     )
-    text = console.report(dataclasses.replace(sample_review.spotless(), opens=opens))
+    text = console.report(sample_review.spotless()._replace(opens=opens))
     assert text.count("[wires]") == 1
     assert "  DANGER: 12 rules wait for [wires].\n" in text
     assert all(item.rule in text for item in opens)
@@ -83,22 +82,20 @@ def test_many_rules_waiting_for_one_datum_make_one_line() -> None:
 
 def test_many_data_wanted_by_one_rule_make_one_entry() -> None:
     first = sample_review.review().opens[0]
-    opens = tuple(
-        dataclasses.replace(first, datum=f"the voltage of R{number}") for number in range(30)
-    )
-    text = console.report(dataclasses.replace(sample_review.spotless(), opens=opens))
+    opens = tuple(first._replace(datum=f"the voltage of R{number}") for number in range(30))
+    text = console.report(sample_review.spotless()._replace(opens=opens))
     assert "  DANGER: rule earth/fixed-path waits for 30 data.\n" in text
     joined = " ".join(text.split())
     assert all(item.datum in joined for item in opens)
 
 
 def opened(signal: Signal) -> Finding:
-    return dataclasses.replace(sample_review.review().opens[0], signal=signal)
+    return sample_review.review().opens[0]._replace(signal=signal)
 
 
 @pytest.mark.parametrize("signal", [Signal.DANGER, Signal.WARNING])
 def test_a_grave_rule_that_could_not_judge_spoils_the_verdict(signal: Signal) -> None:
-    review = dataclasses.replace(sample_review.spotless(), opens=(opened(signal),))
+    review = sample_review.spotless()._replace(opens=(opened(signal),))
     text = console.report(review)
     assert f"  {signal.name}: rule earth/fixed-path waits for [wires].\n" in text
     assert "1 rule could not judge, 1 of them DANGER or WARNING. The review is" in text
@@ -112,7 +109,7 @@ def test_a_report_never_calls_anything_safe(review: Review) -> None:
 
 
 def test_a_review_that_judged_nothing_says_so() -> None:
-    nothing = dataclasses.replace(sample_review.spotless(), passes=())
+    nothing = sample_review.spotless()._replace(passes=())
     assert "No finding. Nothing was judged." in console.report(nothing)
 
 
@@ -122,12 +119,10 @@ TEXTS = st.text(max_size=200)
 @settings(max_examples=60, deadline=None)
 @given(says=TEXTS, datum=TEXTS, name=TEXTS, width=st.integers(1, 120))
 def test_no_text_breaks_the_page(says: str, datum: str, name: str, width: int) -> None:
-    about = dataclasses.replace(sample_review.JACK.about, name=name)
-    finding = dataclasses.replace(sample_review.JACK, says=says, remedy=datum, about=about)
-    opening = dataclasses.replace(sample_review.review().opens[3], datum=datum, says=says)
-    review = dataclasses.replace(
-        sample_review.spotless(), project=name, findings=(finding,), opens=(opening,)
-    )
+    about = sample_review.JACK.about._replace(name=name)
+    finding = sample_review.JACK._replace(says=says, remedy=datum, about=about)
+    opening = sample_review.review().opens[3]._replace(datum=datum, says=says)
+    review = sample_review.spotless()._replace(project=name, findings=(finding,), opens=(opening,))
     for line in console.report(review, width, passed=True).splitlines():
         assert cell_len(line) <= max(width, 40)
         assert line.isprintable()

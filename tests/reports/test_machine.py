@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import json
 import math
 import types
@@ -33,10 +32,10 @@ def rebuild(kind: object, value: object) -> object:
         return float(typing.cast("str | float", value))
     if isinstance(kind, type) and issubclass(kind, Enum):
         return kind[str(value)] if kind in (Signal, Harm) else kind(value)
-    if isinstance(kind, type) and dataclasses.is_dataclass(kind):
+    if isinstance(kind, type) and hasattr(kind, "_fields"):
         assert isinstance(value, dict)
         hints = typing.get_type_hints(kind)
-        names = [field.name for field in dataclasses.fields(kind) if field.name in value]
+        names = [name for name in kind._fields if name in value]
         return kind(**{name: rebuild(hints[name], value[name]) for name in names})
     return value
 
@@ -49,7 +48,7 @@ def rebuilt(document: dict[str, typing.Any], number: int) -> Review:
     cards = {
         rule: rebuild(Card, {"rule": rule, **card}) for rule, card in document["rules"].items()
     }
-    return dataclasses.replace(made, cards=typing.cast("Mapping[str, Card]", cards))
+    return made._replace(cards=typing.cast("Mapping[str, Card]", cards))
 
 
 def test_every_outcome_is_reported_as_recorded() -> None:
@@ -85,9 +84,9 @@ def test_accepted_findings_are_not_counted() -> None:
     ("value", "shown"), [(math.inf, "Infinity"), (-math.inf, "-Infinity"), (math.nan, "NaN")]
 )
 def test_numbers_json_cannot_hold_become_texts(value: float, shown: str) -> None:
-    figure = dataclasses.replace(sample_review.SLOW.value, value=value)  # type: ignore[type-var]
-    finding = dataclasses.replace(sample_review.SLOW, value=figure)
-    review = dataclasses.replace(sample_review.spotless(), findings=(finding,))
+    figure = sample_review.SLOW.value._replace(value=value)  # type: ignore[type-var]
+    finding = sample_review.SLOW._replace(value=figure)
+    review = sample_review.spotless()._replace(findings=(finding,))
     report = machine.report([review], "0.0")
     strict = json.loads(report, parse_constant=lambda name: pytest.fail(f"bare {name}"))
     assert strict["reviews"][0]["findings"][0]["value"]["value"] == shown

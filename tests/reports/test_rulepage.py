@@ -57,9 +57,8 @@ def test_pages_are_wrapped() -> None:
 
 
 def test_the_area_of_a_packs_rule_holds_the_packs_name() -> None:
-    from dataclasses import replace
 
-    assert rulepage.area_of(replace(sample_review.PUNCH, rule="bench/heaters/own")) == (
+    assert rulepage.area_of(sample_review.PUNCH._replace(rule="bench/heaters/own")) == (
         "bench/heaters"
     )
 

