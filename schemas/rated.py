@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import functools
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
+
+import tomli
 
 from coldcheck.schemas.quantity import parse
 
@@ -44,7 +45,7 @@ class Chapter:
 
     def __init__(self, name: str) -> None:
         with open(_LIBRARY / f"{name}.toml", "rb") as file:
-            self.tables: Mapping[str, Any] = tomllib.load(file)
+            self.tables: Mapping[str, Any] = tomli.load(file)
         self.sources: Mapping[str, Mapping[str, str]] = self.tables["sources"]
 
     def evidence(self, key: str) -> tuple[str, str]:

@@ -14,7 +14,7 @@ CODE = sorted(p for folder in ("lint", "rules", "schemas") for p in (ROOT / fold
 # longest prefix that fits a file is its layer; the standard library is open to all.
 MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "lint/__init__.py": (),
-    "schemas": ("coldcheck.schemas", "pydantic", "pydantic_core"),
+    "schemas": ("coldcheck.schemas", "pydantic", "pydantic_core", "tomli"),
     "lint/model.py": (),
     "lint/signal.py": ("coldcheck.lint.model",),
     "lint/printing.py": (

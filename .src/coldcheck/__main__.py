@@ -2,7 +2,7 @@
 
 import sys
 
-from coldcheck.lint.cli import main
+from coldcheck.lint.cli import command
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(command())

@@ -94,7 +94,10 @@ class State:
 
 
 class Warm:
-    """The warm state at mains low, nominal and high; each solved when first asked for."""
+    """The warm state at mains low, nominal and high; each solved when first asked for.
+
+    Low and high start from nominal, always, so that no digit depends on which rules were run.
+    """
 
     def __init__(self, design: Design) -> None:
         self._design = design
@@ -111,13 +114,11 @@ class Warm:
 
     @functools.cached_property
     def high(self) -> State:
-        near = self.__dict__.get("nominal")
-        return self._solve("high", near.solved if near is not None else None)
+        return self._solve("high", self.nominal.solved)
 
     @functools.cached_property
     def low(self) -> State:
-        near = self.__dict__.get("nominal")
-        return self._solve("low", near.solved if near is not None else None)
+        return self._solve("low", self.nominal.solved)
 
     def _solve(self, level: str, near: PeriodicState | None) -> State:
         written = netlist(self._design, Setting(self.mains[level]))
@@ -126,5 +127,5 @@ class Warm:
 
 
 def make(design: Design) -> Warm:
-    """Lazy: a rule that only asks for mains high pays for one state."""
+    """Lazy: nothing is solved until a level is asked for."""
     return Warm(design)
