@@ -15,6 +15,7 @@ from coldcheck.schemas.fields import (
     BasisWord,
     Chapter,
     Label,
+    Ohms,
     SignedVolts,
     Volts,
     Watts,
@@ -65,6 +66,12 @@ class TubeEntry(Chapter):
     screen_volts: Volts | None = None
     screen_watts: Watts | None = None
     cathode_amperes: Amperes | None = None
+    grid_leak_cathode_ohms: Ohms | None = None
+    """Most resistance from grid to ground with cathode bias."""
+    grid_leak_fixed_ohms: Ohms | None = None
+    """The same with fixed bias."""
+    heater_cathode_volts_heater_negative: Volts | None = None
+    heater_cathode_volts_heater_positive: Volts | None = None
 
 
 class Document(Chapter):

@@ -11,9 +11,9 @@ from pathlib import Path
 RECORDED = Path(__file__).parent / "reports" / "recorded"
 
 
-def same_as_recorded(name: str, text: str) -> None:
+def same_as_recorded(name: str, text: str, folder: Path = RECORDED) -> None:
     """Assert that ``text`` is what ``recorded/name`` holds."""
-    file = RECORDED / name
+    file = folder / name
     if os.environ.get("COLDCHECK_RECORD"):
         file.parent.mkdir(exist_ok=True)
         file.write_bytes(text.encode("utf-8"))

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from coldcheck.lint.engine import packs
-from coldcheck.lint.model import Basis, Card, Harm, Source
+from coldcheck.lint.model import Basis, Card, Crash, Harm, Source
 from coldcheck.lint.rulekit import Rule
 
 ACCEPTANCE = Card(
@@ -33,6 +33,12 @@ class Catalogue(NamedTuple):
     rules: dict[str, Rule]
     files: dict[str, Path]
     notes: tuple[str, ...]
+    """A sentence for each pack and rule that was left out."""
+
+    @property
+    def missing(self) -> tuple[Crash, ...]:
+        """The same as crashes: a review without a rule that is installed is not whole."""
+        return tuple(Crash("a rule that did not load", note, "when loading") for note in self.notes)
 
 
 @functools.cache
@@ -44,7 +50,12 @@ def catalogue() -> Catalogue:
     files: dict[str, Path] = {}
     notes = list(found.notes)
     for entry in sorted(listed, key=lambda entry: entry.rule):
-        module = importlib.import_module(entry.module)
+        try:
+            module = importlib.import_module(entry.module)
+        except Exception as fault:
+            said = f"{type(fault).__name__} ({fault}) importing {entry.module}"
+            notes.append(f"rule {entry.rule} was left out: {said}")
+            continue
         held = [thing for thing in vars(module).values() if isinstance(thing, Rule)]
         if len(held) != 1:
             notes.append(f"rule {entry.rule} was left out: {entry.module} holds {len(held)} rules")

@@ -7,7 +7,7 @@ from typing import Any
 from coldcheck.lint.design import Design, PartUse, Use
 from coldcheck.lint.model import Basis, Datum, Figure, Limit, Missing, Source
 from coldcheck.schemas.parts import Resistor, Tube
-from coldcheck.schemas.rated import Rated
+from coldcheck.schemas.rated import Rated, unit_of
 from coldcheck.schemas.reference import (
     resistor_derating,
     resistor_voltage_default,
@@ -86,7 +86,7 @@ class Ratings:
         own = getattr(entry, name, None) if entry is not None else None
         if entry is not None and own is not None:
             source = Source("", f"{spec.type}, {entry.source}", Basis(entry.basis))
-            return Limit(Figure(own, _UNIT[name.partition("_")[2]]), source)
+            return Limit(Figure(own, unit_of(name)), source)
         known = part.tube.limit(name, section) if part.tube is not None else None
         return None if known is None else as_limit(known, spec.type)
 
@@ -96,9 +96,6 @@ class Ratings:
         if found is None:
             raise Missing(f"{words} of {part.ref}", (*part.path, "type"), part.subject)
         return found
-
-
-_UNIT = {"volts": "V", "watts": "W", "amperes": "A"}
 
 
 def as_limit(known: Rated, of: str, most: bool = True) -> Limit:

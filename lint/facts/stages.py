@@ -36,8 +36,12 @@ class Stage(NamedTuple):
         voltage; design-maximum and absolute ones are met at its highest (rating systems as
         defined in tube handbooks, from memory).
         """
-        centre = self.part.tube is not None and self.part.tube.rating_system == "design-center"
-        return warm.nominal if centre else warm.high
+        return warm.nominal if self.design_center else warm.high
+
+    @property
+    def design_center(self) -> bool:
+        """Whether its ratings are design-center ones."""
+        return self.part.tube is not None and self.part.tube.rating_system == "design-center"
 
 
 class Heater(NamedTuple):

@@ -128,6 +128,10 @@ class Schematic:
         """Nets joined to ``net`` by what passes dc both ways: no capacitor, diode or tube."""
         return self.reach(net, lambda section: section.body in DC)
 
+    def fed(self, net: str) -> frozenset[str]:
+        """As :meth:`dc`, by way of rectifiers too: a bias supply holds what it feeds."""
+        return self.reach(net, lambda section: section.body in DC or section.body is Body.DIODE)
+
     def path(
         self, start: str, goal: str, through: Callable[[Section], bool]
     ) -> tuple[str | Section, ...]:

@@ -154,7 +154,8 @@ def _held(finding: Finding) -> list[str]:
 
 
 def _where(page: _Page, finding: Finding) -> None:
-    about = f"{clean(finding.about.kind)} {clean(finding.about.name)}".strip()
+    kind, name = clean(finding.about.kind), clean(finding.about.name)
+    about = name if name.endswith(kind) else f"{kind} {name}"
     others = ", ".join(clean(other.name) for other in finding.others)
     at = f"{clean(str(finding.place))}, {about}" if finding.place is not None else about
     page.labelled("Where", [f"{at}, with {others}" if others else at])

@@ -38,8 +38,9 @@ def hot_chassis(design: Design, side: MainsSide) -> Verdicts:
             says = f"{net}, the {escape.pole} conductor, is at the same time {escape.touched}"
         else:
             about = design.parts[first.part].subject
-            through = ", ".join(dict.fromkeys(s.ref for s in escape.sections))
-            says = f"{first.part} lets {escape.pole} out to {escape.touched}, by way of {through}"
+            before = dict.fromkeys(s.ref for s in escape.sections if s.part != first.part)
+            through = f", by way of {', '.join(before)}" if before else ""
+            says = f"{first.part} lets {escape.pole} out to {escape.touched}{through}"
         remedy = f"cut it, and feed the circuit from a winding that shares no net with {net}"
         if escape.amperes is not None:
             passed = f"{amp(escape.amperes)} at {mains.voltage:g} V {mains.frequency:g} Hz"

@@ -23,10 +23,10 @@ def bare_edge(passages: Passages) -> Verdicts:
         names = [conductor.name for conductor in hole.conductors]
         least = hole.bundle
         bore = "" if least is None else f" with a bore of {metre(least)} or more"
-        what = "mains conductors" if hole.mains else "conductors"
+        among = ", the mains among them," if hole.mains else ""
         yield Fail(
             about=hole.subject,
-            says=f"{hole.name} passes {len(names)} {what} over the bare edge of the sheet",
+            says=f"{hole.name} passes {len(names)} conductors{among} over the bare edge of the sheet",
             remedy=f"a grommet for a sheet of {metre(passages.sheet)}{bore}, or a bushing",
             working=tuple(names),
             others=tuple(dict.fromkeys(conductor.subject for conductor in hole.conductors)),

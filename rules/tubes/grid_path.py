@@ -36,7 +36,7 @@ def grid_path(design: Design, schematic: Schematic) -> Verdicts:
             if e.name in ("plate", "cathode") and (other, e.section) != (ref, grid.section)
         }
         reached = schematic.dc(grid.net)
-        if reached & (held | ground):
+        if (reached | schematic.fed(grid.net)) & (held | ground):
             yield Pass(about=part.subject)
             continue
         which = f"grid {grid.section}" if part.tube and len(part.tube.sections) > 1 else "grid"

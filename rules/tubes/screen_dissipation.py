@@ -24,17 +24,18 @@ from coldcheck.lint.rulekit import (
     title="A tube dissipates too much at its screen",
     harm=Harm.OVERHEATS,
     why="""
-        A screen is a few turns of fine wire and melts long before the plate glows. Idle is judged;
-        full drive asks more of it, and a resistor ahead of the screen keeps that in bounds.
+        A screen is a few turns of fine wire and melts long before the plate glows. Idle is judged,
+        with the mains high; past a design-center rating there only, the word is NOTICE. Full drive
+        asks more of it, and a resistor ahead of the screen keeps that in bounds.
     """,
     sources=[cite("tube-ratings"), cite("rating-systems")],
-    states=("warm, mains nominal or high by rating system",),
+    states=("warm, mains high",),
 )
 def screen_dissipation(stages: Stages, ratings: Ratings, warm: Warm) -> Verdicts:
     for stage in stages.amplifying:
         if stage.screen is None or stage.screen == stage.plate:
             continue
-        part, state = stage.part, stage.rated_state(warm)
+        part, state = stage.part, warm.high
         rating = known(ratings.of_tube, part, "screen_watts", "screen watts", stage.section)
         if isinstance(rating, Open):
             yield rating
@@ -43,6 +44,8 @@ def screen_dissipation(stages: Stages, ratings: Ratings, warm: Warm) -> Verdicts
         if heat.value <= rating.figure.value:
             yield Pass(part.subject, heat, rating, state.name, state.rests_on)
             continue
+        nominal = warm.nominal.screen_watts(stage.name)
+        bears = stage.design_center and nominal <= rating.figure.value
         across = state.volts(stage.screen) - state.volts(stage.cathode)
         yield Fail(
             about=part.subject,
@@ -53,6 +56,7 @@ def screen_dissipation(stages: Stages, ratings: Ratings, warm: Warm) -> Verdicts
             value=heat,
             limit=rating,
             state=state.name,
-            working=(f"{volt(across)} on the screen",),
+            working=(f"{volt(across)} on the screen", f"{watt(nominal)} at nominal mains"),
             rests_on=state.rests_on,
+            harm=Harm.UNDERPERFORMS if bears else None,
         )

@@ -8,10 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from coldcheck.lint.engine.review import review_path
+from coldcheck.lint.engine.review import review_text
 from coldcheck.lint.model import Review, Signal
+from coldcheck.lint.reports import console
+from recording import same_as_recorded
 
 PROJECTS = Path(__file__).resolve().parents[2] / "projects"
+RECORDED = Path(__file__).parent / "recorded"
 DAY = datetime.date(2026, 6, 1)
 CLEAN = ("lantern", "heron")
 
@@ -47,7 +50,8 @@ PLANTED = [
 
 @functools.cache
 def reviewed(name: str) -> Review:
-    return review_path(PROJECTS / f"{name}.toml", DAY)
+    file = f"{name}.toml"
+    return review_text((PROJECTS / file).read_bytes(), f"projects/{file}", DAY)
 
 
 @pytest.mark.parametrize("name", CLEAN)
@@ -92,3 +96,9 @@ def test_draft_reports_nothing_that_was_not_planted() -> None:
     ]
     assert false_alarms == []
     assert review.crashes == ()
+
+
+@pytest.mark.parametrize("name", [*CLEAN, "lantern-first-draft"])
+def test_the_whole_review_is_as_recorded(name: str) -> None:
+    """A change of a rule shows here what it does to every design."""
+    same_as_recorded(f"{name}.txt", console.report(reviewed(name), passed=True), RECORDED)

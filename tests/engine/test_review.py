@@ -9,6 +9,7 @@ import sys
 
 import pytest
 
+from coldcheck.lint.engine import packs
 from coldcheck.lint.engine.catalogue import ACCEPTANCE, cards, catalogue, selected
 from coldcheck.lint.engine.review import review_path, review_text
 from coldcheck.lint.reports import machine
@@ -110,3 +111,20 @@ def test_reports_are_the_same_bytes_whatever_the_hash_seed() -> None:
 def test_the_same_document_reviewed_twice_gives_the_same_report() -> None:
     first, second = (machine.report([review_path(DEMOS[-1], TODAY)], "0") for _ in range(2))
     assert first == second
+
+
+def test_a_rule_that_does_not_load_leaves_the_review_not_whole(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    there = packs.built_in()
+    broken = packs.RuleModule("hum/no-such-rule", "coldcheck.rules.no_such_area.no_such_rule")
+    monkeypatch.setattr(packs, "built_in", lambda: (*there, broken))
+    catalogue.cache_clear()
+    try:
+        assert "hum/no-such-rule" not in catalogue().rules
+        assert len(catalogue().rules) == len(there)
+        made = review_path(ROOT / "projects" / "lantern.toml", TODAY)
+        assert [c.error for c in made.crashes if "hum/no-such-rule was left out" in c.error]
+    finally:
+        monkeypatch.undo()
+        catalogue.cache_clear()
