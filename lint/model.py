@@ -174,6 +174,7 @@ class Card(NamedTuple):
     why: str
     sources: tuple[Source, ...]
     needs: tuple[str, ...]
+    """The facts it looks at, in words."""
     states: tuple[str, ...] = ()
     """The states it judges, in words."""
 

@@ -89,6 +89,8 @@ class Rule(NamedTuple):
 
     card: Card
     judge: Callable[..., Verdicts]
+    facts: tuple[str, ...]
+    """Names of the facts it is called with, in order."""
 
 
 def rule(
@@ -102,15 +104,16 @@ def rule(
     """Make a rule of a generator function; the engine gives it its name from its path."""
 
     def make(judge: Callable[..., Verdicts]) -> Rule:
-        needs = tuple(name for slot, name in judge.__annotations__.items() if slot != "return")
-        unknown = [name for name in needs if name not in NEEDS]
+        facts = tuple(name for slot, name in judge.__annotations__.items() if slot != "return")
+        unknown = [name for name in facts if name not in NEEDS]
         if unknown:
             raise TypeError(f"a rule may not need {', '.join(unknown)}; see rulekit.NEEDS")
         if not sources:
             raise TypeError("a rule names the source of its limit")
         text = " ".join(why.split())
+        needs = tuple(NEEDS[name][1] for name in facts)
         card = Card("", title, harm, text, tuple(sources), needs, tuple(states))
-        return Rule(card, judge)
+        return Rule(card, judge, facts)
 
     return make
 

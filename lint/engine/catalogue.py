@@ -22,7 +22,7 @@ ACCEPTANCE = Card(
     why="A finding that was considered and kept is a decision with a reason and a date. One that"
     " has expired, or that no longer matches any finding, hides nothing and misleads the reader.",
     sources=(Source("", "this project's own rule", Basis.PRACTICE),),
-    needs=("Design",),
+    needs=("the document, references resolved",),
 )
 """The one rule the engine judges itself: only it knows which acceptances were used."""
 

@@ -29,7 +29,7 @@ def judge(rules: Mapping[str, Rule], study: Study, about: Subject) -> Heard:
         said: list[Verdict] = []
         crashed = False
         try:
-            facts = [study.get(need) for need in rules[name].card.needs]
+            facts = [study.get(need) for need in rules[name].facts]
             for verdict in _checked(rules[name].judge(*facts)):
                 # the two halves of a twin tube may lack the same datum: it is said once
                 if not (isinstance(verdict, Open) and verdict in said):

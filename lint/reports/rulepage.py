@@ -71,7 +71,7 @@ def page(card: Card, story: Story | None, width: int = 80) -> str:
         lines += _wrapped(f"- {source(cited)}", width, "  ", hang="  ")
     if not card.sources:
         lines.append("  No source is given.")
-    lines += ["", "What it needs to know", *_wrapped(_list(card.needs), width, "  ")]
+    lines += ["", "What it looks at", *_wrapped(_list(card.needs), width, "  ")]
     if card.states:
         lines += ["", "States it judges", *_wrapped(_list(card.states), width, "  ")]
     if story is not None:

@@ -24,7 +24,7 @@ made: list[str] = []
 
 
 def rule_of(judges: Any, *needs: str) -> Rule:
-    return Rule(Card("", "t", Harm.WEARS, "w", (), needs), judges)
+    return Rule(Card("", "t", Harm.WEARS, "w", (), ()), judges, needs)
 
 
 @pytest.fixture

@@ -26,7 +26,7 @@ from scenes import PROJECTS, SCENES, TODAY, written
 GRAPHS = {
     "Design", "Schematic", "Wiring", "Realised", "Passages", "SignalGround", "Exposed", "MainsSide",
 }  # fmt: skip
-GRAPH_RULES = tuple(name for name, r in catalogue().rules.items() if set(r.card.needs) <= GRAPHS)
+GRAPH_RULES = tuple(name for name, r in catalogue().rules.items() if set(r.facts) <= GRAPHS)
 FAULTY = sorted(
     name for name, (rule, scene) in SCENES.items() if rule in GRAPH_RULES and scene.reports
 )
