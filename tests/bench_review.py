@@ -1,9 +1,9 @@
 """How long a review takes, as ratios to what cannot be avoided on the same machine.
 
-``python tests/bench_review.py [ROUNDS]`` prints two ratios of wall time, median over rounds in
+``python tests/bench_review.py [ROUNDS]`` prints ratios of wall time, median over rounds in
 which the two commands take turns, so that a busy machine slows both alike:
 
-- a cold review of the demo ``lantern`` against importing the libraries it stands on;
+- a cold review of each finished demo against importing the libraries it stands on;
 - ``coldcheck --help`` against starting Python to do nothing.
 """
 
@@ -23,7 +23,7 @@ ENVIRONMENT = {
     # More threads than work slow small matrices down, by an amount that depends on the machine.
     "OPENBLAS_NUM_THREADS": "1",
 }
-REVIEW = ("-m", "coldcheck", "review", "projects/lantern.toml")
+DEMOS = ("lantern", "heron")
 LIBRARIES = ("-c", "import numpy, networkx, pydantic, rich")
 HELP = ("-m", "coldcheck", "--help")
 NOTHING = ("-c", "pass")
@@ -53,7 +53,9 @@ def compare(name: str, ours: tuple[str, ...], theirs: tuple[str, ...], rounds: i
 
 def main() -> None:
     rounds = int(sys.argv[1]) if len(sys.argv) > 1 else 15
-    compare("review / importing its libraries", REVIEW, LIBRARIES, rounds)
+    for demo in DEMOS:
+        review = ("-m", "coldcheck", "review", f"projects/{demo}.toml")
+        compare(f"review of {demo} / importing its libraries", review, LIBRARIES, rounds)
     compare("--help / an idle Python", HELP, NOTHING, rounds)
 
 
