@@ -25,6 +25,7 @@ from coldcheck.schemas.fields import (
     Metres,
     Ohms,
     Percent,
+    SquaredAmpereSeconds,
     VoltAmperes,
     Volts,
     Watts,
@@ -205,6 +206,8 @@ class Fuse(Part):
     breaking: Literal["L", "H", "E"] | None = None
     standard: Literal["IEC 60127-2", "UL 248-14"] | None = None
     sheet: Annotated[int, Field(ge=1, le=6)] | None = None
+    i2t: SquaredAmpereSeconds | None = None
+    """Nominal melting I2t, from the maker's sheet."""
     resistance: Ohms | None = None
     """Cold."""
 

@@ -33,7 +33,7 @@ class Guard(NamedTuple):
     rating: float
     sheets: tuple[tuple[Gate, ...], ...]
     melting_i2t: float | None
-    """Nominal melting I2t in A2 s of a maker's fuse of this kind; None when not known."""
+    """Nominal melting I2t in A2 s, as stated or of a maker's fuse of this kind; else None."""
 
     @property
     def standard(self) -> str:
@@ -162,7 +162,8 @@ class Fuses:
                 part.subject,
             )
         item = fuse_item(spec.standard, spec.sheet, spec.current, spec.speed, spec.breaking)
-        return Guard(part, spec.current, tuple(found), item.i2t if item is not None else None)
+        melting = spec.i2t or (item.i2t if item is not None else None)
+        return Guard(part, spec.current, tuple(found), melting)
 
 
 def make(design: Design) -> Fuses:

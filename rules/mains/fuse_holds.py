@@ -68,7 +68,7 @@ def fuse_holds(fuses: Fuses, warm: Warm, inrush: Inrush) -> Verdicts:
             if rush**2 * lasting <= guard.bears_i2t:
                 continue
             if held is None:
-                yield Open(part.subject, f"the melting i2t of {part.ref}", part.path)
+                yield Open(part.subject, f"the melting i2t of {part.ref}", (*part.path, "i2t"))
                 break
             if held[0] < lasting:
                 yield Fail(

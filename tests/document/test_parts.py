@@ -54,7 +54,7 @@ EXAMPLES: dict[str, tuple[str, str, str]] = {
     "zener": ('voltage = "12 V", power = "1 W", slope = "5"', "anode cathode", ""),
     "fuse": (
         'current = "1 A", voltage = "250 V", speed = "T", breaking = "H", '
-        'standard = "IEC 60127-2", sheet = 5, resistance = "0.1"',
+        'standard = "IEC 60127-2", sheet = 5, i2t = "1.2 A2s", resistance = "0.1"',
         "1 2",
         "",
     ),

@@ -295,3 +295,14 @@ def test_ratings_hold_in_the_state_their_system_names() -> None:
         (stage,) = (s for s in facts.get("Stages").amplifying if s.name == ref)
         assert stage.part.tube is not None and stage.part.tube.rating_system == system
         assert stage.rated_state(facts.get("Warm")).name == state
+
+
+def test_a_stated_i2t_is_taken_before_a_maker_s() -> None:
+    data = (ROOT / "projects" / "lantern.toml").read_bytes()
+    stated = data.replace(b'speed = "T"', b'speed = "T", i2t = "0.9 A2s"', 1)
+    i2t = []
+    for document in (data, stated):
+        raw, positions = read_text(document, "lantern.toml")
+        fuses = Study(load(raw, positions, "lantern.toml").design).get("Fuses")
+        i2t.append(fuses.guard("F1").melting_i2t)
+    assert i2t[0] != i2t[1] == pytest.approx(0.9)
