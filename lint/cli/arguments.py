@@ -87,6 +87,7 @@ def _parser() -> tuple[argparse.ArgumentParser, list[str]]:
     _shape(state, FORMATS[:2])
     new = command("new", "write a commented starter document")
     new.add_argument("file", metavar="FILE", help="a file that does not exist yet")
+    command("schema", "print the JSON Schema of a document, for editors that check TOML")
     demos = command("demos", "list the demo documents, or print one")
     demos.add_argument("name", nargs="?", metavar="NAME", help="the demo to print")
     return parser, list(commands.choices)

@@ -90,7 +90,7 @@ def test_nothing_asked_is_answered_with_help() -> None:
 
 ASK = "--help` shows what can be asked."
 COLUMNS = f"is not a number of columns from 40 to 400. `coldcheck review {ASK}"
-COMMANDS = "The commands are review, rules, rule, state, new, demos."
+COMMANDS = "The commands are review, rules, rule, state, new, schema, demos."
 
 
 @pytest.mark.parametrize(
@@ -225,3 +225,10 @@ def test_every_shipped_demo_has_a_line() -> None:
         path.stem for path in (ROOT / "projects").glob("*.toml")
     )
     assert all(len(line.split(maxsplit=1)) == 2 for line in lines)
+
+
+def test_the_schema_printed_is_the_schema_shipped(capsys: Capture) -> None:
+    assert main(["schema"]) == 0
+    printed = capsys.readouterr().out
+    assert printed == (ROOT / "schemas" / "document.schema.json").read_text(encoding="utf-8")
+    assert json.loads(printed)["$schema"].endswith("2020-12/schema")
