@@ -38,7 +38,7 @@ def declared_voltage(design: Design, warm: Warm) -> Verdicts:
             yield Open(about, f"a part that gives {net} a voltage", ("expect", net))
             continue
         found = state.volts(net)
-        off = Figure(abs(found - expected) / max(abs(expected), 1.0), "x")
+        off = Figure(abs(found - expected) / max(abs(expected), 1.0), "%")
         if off.value <= most.figure.value:
             yield Pass(about, off, most, state.name, state.rests_on)
             continue
@@ -49,6 +49,5 @@ def declared_voltage(design: Design, warm: Warm) -> Verdicts:
             value=off,
             limit=most,
             state=state.name,
-            working=(f"{off.value:.0%} off",),
             rests_on=state.rests_on,
         )
