@@ -44,7 +44,7 @@ def fuse_overrated(fuses: Fuses, mains: MainsSide, warm: Warm) -> Verdicts:
         value, source = Figure(part.spec.current, "A"), most.source
         bound = rated(enough, "A", source.text, source.basis)
         if part.spec.current <= enough * 1.001:
-            yield Pass(part.subject, value, bound, state.name)
+            yield Pass(part.subject, value, bound, state.name, state.rests_on)
             continue
         yield Fail(
             about=part.subject,
