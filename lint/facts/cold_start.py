@@ -63,10 +63,6 @@ class ColdStart:
         rising = self.rush.peak_volts(ref)
         return max(settled, rising, key=abs)
 
-    def least_volts(self, ref: str, net: str, other: str) -> float:
-        """Lowest voltage of an element between its two nets, below zero when reversed, in volts."""
-        return float(min(self.steady.between(net, other).min(), self.rush.across(ref).min()))
-
     def inverse_volts(self, rectifier: str) -> float:
         """Largest reverse voltage of a diode, in volts, from switch-on and settled."""
         settled = self.steady.solved.across(rectifier)

@@ -36,8 +36,10 @@ def capacitor_polarity(design: Design, warm: Warm, cold: ColdStart) -> Verdicts:
         if part.spec.dielectric != "electrolytic" or len(set(part.ends.values())) != 2:
             continue
         plus, minus = part.ends["+"], part.ends["-"]
+        # settled, not from switch-on: the first half cycle of a half-wave doubler may pass through
+        # its capacitor backward, and turning that one round would destroy it
         least, state = min(
-            (cold.least_volts(part.ref, plus, minus), cold.name),
+            (cold.steady.least(plus, minus), cold.name),
             (warm.high.least(plus, minus), warm.high.name),
         )
         value = Figure(max(0.0, -least), "V")
