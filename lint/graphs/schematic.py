@@ -7,6 +7,7 @@ transformer one per winding, a switch one per position and pair it joins.  An ed
 from __future__ import annotations
 
 import enum
+import functools
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
@@ -86,6 +87,9 @@ class Electrode(NamedTuple):
 
 
 NetNode = tuple[str, str]
+# A resistor between signal ground and chassis has 10 ohm to some hundreds (common practice, no
+# source); the dividers that lift heaters or set a bias have kilohms.
+LIFT_OHMS = 1e3
 
 
 class Schematic:
@@ -182,15 +186,44 @@ class Schematic:
     def ground(self) -> frozenset[str]:
         """Signal ground: nets that electrolytic capacitors return their negative ends to.
 
-        Two capacitors at least; where only one is fitted, its return.  Common practice, no source.
+        Two capacitors at least; where only one is fitted, its return.  Not a net that stands off
+        from the main one by kilohms, as the tap that lifts the heaters and a bias supply's
+        negative do, nor one that no cathode comes back to, as a heater supply's.  Common
+        practice, no source.
         """
+        return self._ground
+
+    @functools.cached_property
+    def _ground(self) -> frozenset[str]:
         returns: dict[str, int] = {}
         for part in self.design.of(Capacitor):
             net = part.net("-")
             if net is not None:
                 returns[net] = returns.get(net, 0) + 1
         most = max(returns.values(), default=0)
-        return frozenset(net for net, count in returns.items() if count >= min(2, most))
+        found = [net for net, count in returns.items() if count >= min(2, most)]
+        if len(found) < 2:
+            return frozenset(found)
+        bonded = self.reach(METAL, lambda section: section.body is Body.METAL)
+        main = max(found, key=lambda net: (net in bonded, returns[net], len(self.at(net))))
+        tied, linked = self.reach(main, self._ties), self.dc(main)
+        cathodes = {
+            electrode.net
+            for part in self.design.of(Tube)
+            for electrode in self.electrodes(part)
+            if electrode.name == "cathode"
+        }
+        return frozenset(
+            net
+            for net in found
+            if net in tied or (net not in linked and cathodes & self.dc(net) != set())
+        )
+
+    def _ties(self, section: Section) -> bool:
+        """Whether a section may stand between two nets that are both signal ground."""
+        if section.body is Body.RESISTOR:
+            return getattr(self.design.parts[section.part].spec, "value", 0.0) <= LIFT_OHMS
+        return section.body in (Body.METAL, Body.FUSE, Body.SWITCH)
 
     def same_potential(self) -> dict[str, str]:
         """Net -> the first name of the nets it is one with through chassis bonds."""

@@ -361,11 +361,14 @@ def test_a_capacitor_between_two_grounds_is_judged() -> None:
     """Found by the test above: its share of what discharges with it came out as nothing."""
     raw = read_text(HEAD.encode(), "x")[0]
     capacitor = {"kind": "capacitor", "dielectric": "electrolytic", "value": "47u"}
-    raw["parts"] = {"C0": capacitor, "C1": capacitor, "C2": capacitor, "J3": {"kind": "inlet"}}
+    lift = {"kind": "resistor", "value": "10"}
+    raw["parts"] = {"C0": capacitor, "C1": capacitor, "C2": capacitor, "R1": lift}
+    raw["parts"]["J3"] = {"kind": "inlet"}
     raw["schematic"] = {
         "C0": ["0V", "B1"],
         "C1": ["B2", "in"],
         "C2": ["in", "0V"],
+        "R1": ["in", "0V"],
         "J3": ["B1", "B2", "chassis"],
     }
     review = reviewed(raw)
