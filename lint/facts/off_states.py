@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from coldcheck.lint.design import METAL, Design, Use
 from coldcheck.lint.facts.cold_start import TOUCH_VOLTS, ColdStart
-from coldcheck.lint.facts.mains_side import make as _mains_side
+from coldcheck.lint.facts.live import mains_nets, touched_nets
 from coldcheck.lint.facts.warm import Warm
 from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.model import Basis, Datum, Missing
@@ -64,7 +64,7 @@ class Held(NamedTuple):
 
 
 class OffStates(NamedTuple):
-    """Every capacitor, but for those across the mains, with its charge at mains off."""
+    """Every capacitor with its charge at mains off, but for those made for the mains."""
 
     capacitors: tuple[Held, ...]
     states: tuple[OffState, ...]
@@ -73,12 +73,7 @@ class OffStates(NamedTuple):
 
 def make(design: Design, schematic: Schematic, cold: ColdStart, warm: Warm) -> OffStates:
     """Discharge every capacitor from its highest voltage in every off state."""
-    mains = _mains_nets(design, schematic)
-    parts = [
-        part
-        for part in design.of(Capacitor)
-        if len(part.ends) == 2 and not mains & set(part.ends.values())
-    ]
+    parts = _stores(design, schematic)
     starts = {part.ref: cold.capacitor_volts(part.ref, *_ends(part)) for part in parts}
     data = dict.fromkeys(starts, cold.rests_on)
     try:
@@ -107,12 +102,20 @@ def make(design: Design, schematic: Schematic, cold: ColdStart, warm: Warm) -> O
     return OffStates(held, states, cold.rests_on)
 
 
-def _mains_nets(design: Design, schematic: Schematic) -> frozenset[str]:
-    """Nets at mains potential; capacitors there have a rule and a limit of their own."""
-    try:
-        return _mains_side(design, schematic).nets
-    except Missing:
-        return frozenset()
+def _stores(design: Design, schematic: Schematic) -> list[Use[Capacitor]]:
+    """Capacitors a rectifier may charge: not those across the mains or from it to earth.
+
+    One end alone on the mains spares none: with neutral for ground every reservoir has that.
+    """
+    mains = mains_nets(design, schematic)
+    own = mains | touched_nets(design, schematic).keys() if mains else mains
+    return [
+        part
+        for part in design.of(Capacitor)
+        if len(part.ends) == 2
+        and part.spec.safety_class is None
+        and not (mains & set(part.ends.values()) and own >= set(part.ends.values()))
+    ]
 
 
 def _ends(part: Use[Capacitor]) -> tuple[str, str]:
@@ -123,7 +126,7 @@ def _ends(part: Use[Capacitor]) -> tuple[str, str]:
 def _states(
     design: Design, schematic: Schematic, starts: Mapping[str, float]
 ) -> Iterator[OffState]:
-    mains = _mains_nets(design, schematic)
+    mains = mains_nets(design, schematic)
     choices: list[list[tuple[str, str, str]]] = []
     for part in design.of(Switch, Fuse):
         if mains & set(part.ends.values()):

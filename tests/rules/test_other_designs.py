@@ -1,0 +1,94 @@
+"""Designs unlike the demos: what an experienced builder would miss, or call wrong, in a report."""
+
+from __future__ import annotations
+
+import datetime
+
+from coldcheck.lint.engine.review import review_text
+from coldcheck.lint.engine.study import Study
+from coldcheck.lint.model import Review
+from documents import HEAD, design
+
+TODAY = datetime.date(2026, 1, 31)
+HOT = """
+[parts]
+J1 = { kind = "inlet" }
+C1 = { kind = "capacitor", dielectric = "electrolytic", value = "47u", voltage = "450 V" }
+C2 = { kind = "capacitor", dielectric = "electrolytic", value = "47u", voltage = "800 V" }
+D1 = { kind = "diode", voltage = "1000 V" }
+D2 = { kind = "diode", voltage = "1000 V" }
+[schematic]
+J1 = { L = "line", N = "0V" }
+C1 = ["double", "line"]
+D1 = ["0V", "double"]
+D2 = ["double", "B1"]
+C2 = ["B1", "0V"]
+"""
+"""A half-wave doubler straight on the mains, neutral for ground."""
+
+SUPPLY = """
+[parts]
+J1 = { kind = "inlet" }
+D1 = { kind = "bridge", voltage = "1000 V", current = "1 A" }
+D2 = { kind = "diode", voltage = "400 V", current = "1 A" }
+C1 = { kind = "capacitor", dielectric = "electrolytic", value = "47u", voltage = "450 V" }
+C2 = { kind = "capacitor", dielectric = "electrolytic", value = "22u", voltage = "450 V" }
+C3 = { kind = "capacitor", dielectric = "electrolytic", value = "100u", voltage = "100 V" }
+C4 = { kind = "capacitor", dielectric = "electrolytic", value = "100u", voltage = "100 V" }
+R1 = { kind = "resistor", value = "220k", power = "2 W", voltage = "500 V" }
+R2 = { kind = "resistor", value = "1k", power = "2 W", voltage = "350 V" }
+R3 = { kind = "resistor", value = "22k", power = "1 W", voltage = "350 V" }
+R4 = { kind = "resistor", value = "220k", power = "2 W", voltage = "500 V" }
+E1 = { kind = "chassis bond" }
+T1 = { kind = "mains transformer", primary = { voltage = "230 V", resistance = "20" }, windings.ht = { voltage = "200 V", current = "0.1 A", resistance = "30", no_load = "215 V" }, windings.bias = { voltage = "30 V", current = "50 mA", resistance = "12", no_load = "32 V" } }
+[schematic]
+J1 = ["line", "neutral", "chassis"]
+T1 = { primary = ["line", "neutral"], ht = ["a", "b"], bias = ["c", "0V"] }
+D1 = ["a", "b", "B1", "0V"]
+C1 = ["B1", "0V"]
+R1 = ["B1", "0V"]
+R2 = ["B1", "B2"]
+C2 = ["B2", "0V"]
+R4 = ["B2", "0V"]
+D2 = ["bias", "c"]
+C3 = ["0V", "bias"]
+C4 = ["0V", "bias"]
+R3 = ["0V", "bias"]
+E1 = "0V"
+"""
+"""A bridge, and a negative supply from a winding of its own whose two capacitors hang upside down."""
+
+
+def reviewed(body: str, only: str = "") -> Review:
+    """The review by one rule, or by all; no rule may crash."""
+    review = review_text((HEAD + body).encode(), "x", TODAY, [only] if only else [])
+    assert not review.crashes, review.crashes
+    return review
+
+
+def faults(body: str, only: str) -> dict[str, str]:
+    """What one rule says, by subject."""
+    return {finding.about.name: finding.says for finding in reviewed(body, only).findings}
+
+
+def test_a_doublers_capacitor_is_not_to_be_turned_round() -> None:
+    assert not faults(HOT, "ratings/capacitor-polarity")
+    wrong = faults(
+        HOT.replace('["double", "line"]', '["line", "double"]'), "ratings/capacitor-polarity"
+    )
+    assert set(wrong) == {"C1"}
+
+
+def test_neutral_for_ground_spares_no_capacitor_its_bleeder() -> None:
+    assert set(faults(HOT, "stored-energy/slow-discharge")) == {"C1", "C2"}
+    assert not faults(SUPPLY, "stored-energy/slow-discharge")
+
+
+def test_a_bias_supplys_negative_is_no_ground() -> None:
+    assert Study(design(SUPPLY)).get("Schematic").ground() == {"0V"}
+    assert not faults(SUPPLY, "ground/bare-ground-lift")
+    # ten ohm between two grounds is a ground lift, and both are ground
+    lifted = SUPPLY.replace('E1 = "0V"', 'E1 = "0V"\nR5 = ["0V", "bias"]').replace(
+        "[schematic]", 'R5 = { kind = "resistor", value = "10" }\n[schematic]'
+    )
+    assert Study(design(lifted)).get("Schematic").ground() == {"0V", "bias"}
