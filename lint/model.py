@@ -249,3 +249,11 @@ class Missing(Exception):
         self.datum = datum
         self.where = where
         self.about = about
+
+
+class NothingToJudge(Exception):
+    """A fact has no subject in this design, by what the design is: its rules stay silent.
+
+    The mains side of a battery-fed preamplifier, say.  Not for what the document leaves out:
+    that is :class:`Missing`.
+    """

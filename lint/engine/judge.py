@@ -7,7 +7,16 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from coldcheck.lint.engine.study import Study
-from coldcheck.lint.model import Crash, Fail, Missing, Open, Pass, Subject, Verdict
+from coldcheck.lint.model import (
+    Crash,
+    Fail,
+    Missing,
+    NothingToJudge,
+    Open,
+    Pass,
+    Subject,
+    Verdict,
+)
 from coldcheck.lint.physics.circuit import NotSolved
 from coldcheck.lint.rulekit import Rule
 
@@ -36,6 +45,8 @@ def judge(rules: Mapping[str, Rule], study: Study, about: Subject) -> Heard:
                     said.append(verdict)
         except Missing as gap:
             said.append(Open(gap.about or about, gap.datum, gap.where))
+        except NothingToJudge:
+            pass
         except NotSolved as gap:
             said.append(Open(about, str(gap), ()))
         except Exception as fault:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from coldcheck.lint.design import METAL, Design, PartUse, WireUse
+from coldcheck.lint.facts.mains_side import mains_inlet
 from coldcheck.lint.graphs.schematic import Body, Schematic, Section
 from coldcheck.lint.graphs.wiring import ExposedMetal, Joint, Link, Wiring
-from coldcheck.lint.model import Missing
-from coldcheck.schemas.parts import ChassisBond, Inlet
+from coldcheck.schemas.parts import ChassisBond
 
 EARTH_COLOURS = ("green/yellow", "green", "yellow/green", "bare")
 """IEC 60445 green/yellow; green or bare in US and Canadian practice (NEC 250.119)."""
@@ -62,9 +62,7 @@ class Exposed(NamedTuple):
 
 def make(design: Design, schematic: Schematic, wiring: Wiring) -> Exposed:
     """Follow protective conductors from the inlet's earth pin to every exposed piece of metal."""
-    inlet = next(design.of(Inlet), None)
-    if inlet is None:
-        raise Missing('a mains inlet: a part of kind "inlet"', ("parts",))
+    inlet = mains_inlet(design)
     pin = f"{inlet.ref}.PE"
     earthed = wiring.reach(pin, lambda link: protective(design, pin, link))
     conducting = wiring.reach(pin, lambda link: True)

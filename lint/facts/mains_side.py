@@ -6,11 +6,11 @@ import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from coldcheck.lint.design import Design, PartUse
+from coldcheck.lint.design import Design, PartUse, Use
 from coldcheck.lint.facts.live import THROUGH, mains_nets, touched_nets
 from coldcheck.lint.graphs.schematic import Body, Schematic, Section
-from coldcheck.lint.model import Missing
-from coldcheck.schemas.parts import Capacitor, Inlet
+from coldcheck.lint.model import Missing, NothingToJudge
+from coldcheck.schemas.parts import Capacitor, Inlet, MainsTransformer, VoltageSource
 
 
 class Escape(NamedTuple):
@@ -62,11 +62,8 @@ class MainsSide(NamedTuple):
 
 
 def make(design: Design, schematic: Schematic) -> MainsSide:
-    """Walk from the inlet's pins; raises Missing when the design has no mains inlet."""
-    inlets = list(design.of(Inlet))
-    if not inlets:
-        raise Missing('a mains inlet: a part of kind "inlet"', ("parts",))
-    inlet = inlets[0]
+    """Walk from the inlet's pins; raises as :func:`mains_inlet`, and where they are on no net."""
+    inlet = mains_inlet(design)
     line, neutral = inlet.net("L"), inlet.net("N")
     if line is None or neutral is None:
         raise Missing(f"nets on L and N of {inlet.ref}", ("schematic", inlet.ref), inlet.subject)
@@ -95,6 +92,16 @@ def make(design: Design, schematic: Schematic) -> MainsSide:
         tuple(sorted(coils)),
         tuple(_escapes(design, schematic, line, neutral)),
     )
+
+
+def mains_inlet(design: Design) -> Use[Inlet]:
+    """The inlet.  Raises Missing when there is none, NothingToJudge when none is needed."""
+    inlet = next(design.of(Inlet), None)
+    if inlet is not None:
+        return inlet
+    if any(design.of(VoltageSource)) and not any(design.of(MainsTransformer)):
+        raise NothingToJudge("fed by a battery or a supply of its own")
+    raise Missing('a mains inlet: a part of kind "inlet"', ("parts",))
 
 
 def _met(schematic: Schematic, start: str, body: Body) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from coldcheck.lint import rulekit
 from coldcheck.lint.engine import study as study_module
 from coldcheck.lint.engine.judge import Heard, judge
 from coldcheck.lint.engine.study import Study
-from coldcheck.lint.model import Card, Fail, Harm, Missing, Open, Pass, Subject
+from coldcheck.lint.model import Card, Fail, Harm, Missing, NothingToJudge, Open, Pass, Subject
 from coldcheck.lint.physics.circuit import NotSolved
 from coldcheck.lint.rulekit import Rule
 from documents import design
@@ -54,6 +54,9 @@ def facts(monkeypatch: pytest.MonkeyPatch) -> None:
         made.append("OnGap")
         return "never"
 
+    def nothing() -> str:
+        raise NothingToJudge("no mains")
+
     def stuck() -> str:
         made.append("Stuck")
         raise NotSolved("the supply did not settle in 400 cycles")
@@ -68,6 +71,7 @@ def facts(monkeypatch: pytest.MonkeyPatch) -> None:
         "Top": top,
         "Gap": gap,
         "OnGap": on_gap,
+        "Nothing": nothing,
         "Stuck": stuck,
         "Broken": broken,
     }.items():
@@ -97,6 +101,12 @@ def test_a_crash_is_named_and_the_others_go_on(facts: None) -> None:
     (crash,) = said.crashes
     assert (crash.rule, crash.error) == ("b", "KeyError: 'V9'")
     assert crash.where.startswith("test_judge.py line ")
+
+
+def test_a_fact_without_a_subject_leaves_the_rule_silent(facts: None) -> None:
+    said = heard(a=rule_of(passes, "Nothing"), b=rule_of(passes))
+    assert said.verdicts == (("b", Pass(R1)),)
+    assert said.silent == ("a",) and said.crashes == ()
 
 
 def test_a_rule_that_yields_something_else_has_crashed(facts: None) -> None:

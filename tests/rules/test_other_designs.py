@@ -58,6 +58,19 @@ E1 = "0V"
 """
 """A bridge, and a negative supply from a winding of its own whose two capacitors hang upside down."""
 
+BATTERY = """
+[parts]
+G1 = { kind = "voltage source", voltage = "90 V", resistance = "20" }
+C1 = { kind = "capacitor", dielectric = "electrolytic", value = "100u", voltage = "160 V" }
+R1 = { kind = "resistor", value = "220k", power = "1/2 W", voltage = "250 V" }
+E1 = { kind = "chassis bond" }
+[schematic]
+G1 = ["B1", "0V"]
+C1 = ["B1", "0V"]
+R1 = ["B1", "0V"]
+E1 = "0V"
+"""
+
 
 def reviewed(body: str, only: str = "") -> Review:
     """The review by one rule, or by all; no rule may crash."""
@@ -92,3 +105,13 @@ def test_a_bias_supplys_negative_is_no_ground() -> None:
         "[schematic]", 'R5 = { kind = "resistor", value = "10" }\n[schematic]'
     )
     assert Study(design(lifted)).get("Schematic").ground() == {"0V", "bias"}
+
+
+def test_a_battery_needs_no_inlet() -> None:
+    review = reviewed(BATTERY)
+    assert not [f.datum for f in review.opens if "inlet" in f.datum]
+    assert {"mains/fuse-place", "earth/hot-chassis"} <= set(review.not_applicable)
+    # but what has a mains transformer was meant to have one
+    transformer = 'T1 = { kind = "mains transformer", primary.voltage = "230 V", windings.ht.voltage = "90 V" }'
+    fed = reviewed(BATTERY.replace("[schematic]", f"{transformer}\n[schematic]"))
+    assert "mains/fuse-place" in {f.rule for f in fed.opens if "inlet" in f.datum}
