@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.fuses import Fuses
     from coldcheck.lint.facts.grid_leaks import GridLeaks
     from coldcheck.lint.facts.inrush import Inrush
+    from coldcheck.lint.facts.mains_capacitors import MainsCapacitors
     from coldcheck.lint.facts.mains_side import MainsSide
     from coldcheck.lint.facts.off_states import OffStates
     from coldcheck.lint.facts.passages import Passages
@@ -66,6 +67,7 @@ NEEDS: Mapping[str, tuple[str, str]] = {
     "SignalGround": ("coldcheck.lint.facts.signal_ground", "ground conductors and their loops"),
     "Exposed": ("coldcheck.lint.facts.exposed", "exposed metal and its way to earth"),
     "MainsSide": ("coldcheck.lint.facts.mains_side", "parts in order from the inlet"),
+    "MainsCapacitors": ("coldcheck.lint.facts.mains_capacitors", "capacitors across the mains"),
     "Fuses": ("coldcheck.lint.facts.fuses", "fuses and their time-current gates"),
     "Inrush": ("coldcheck.lint.facts.inrush", "current of each fuse from switch-on"),
     "Stages": ("coldcheck.lint.facts.stages", "tube sections and heaters with their nets"),
@@ -209,6 +211,7 @@ __all__ = [
     "Harm",
     "Inrush",
     "Limit",
+    "MainsCapacitors",
     "MainsSide",
     "Missing",
     "OffStates",

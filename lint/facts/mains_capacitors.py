@@ -1,0 +1,64 @@
+"""Capacitors across the mains: what is left on the pins of the plug once it is pulled."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from coldcheck.lint.design import Design, Use
+from coldcheck.lint.facts.mains_side import MainsSide
+from coldcheck.lint.netlist import Setting, netlist
+from coldcheck.lint.physics.circuit import Resistor
+from coldcheck.lint.physics.discharge import Decay, decay
+from coldcheck.schemas.parts import Capacitor, MainsTransformer, Switch
+
+
+class MainsCapacitors(NamedTuple):
+    """Capacitors with both ends on the mains side, and how they discharge with the plug out."""
+
+    all: tuple[Use[Capacitor], ...]
+    start: float
+    """Volts they may hold: the peak of the highest mains."""
+    states: Mapping[str, Decay]
+    """By how the mains switches stand: "plug pulled, S1 off"."""
+
+    def slowest(self, ref: str, volts: float) -> tuple[float, str]:
+        """The longest time down to ``volts``, in seconds, and how the switches stand."""
+        return max(
+            ((solved.seconds_to(ref, volts), name) for name, solved in self.states.items()),
+            key=lambda pair: pair[0],
+        )
+
+
+def make(design: Design, mains: MainsSide) -> MainsCapacitors:
+    """Every position of the mains switches; fuses whole, the primary a path like any other.
+
+    A primary whose resistance is not known is taken as 100 ohm: whatever it is, no capacitor that
+    belongs across the mains outlasts it by a second.
+    """
+    start = design.document.site.mains.high * math.sqrt(2.0)
+    found = tuple(
+        part
+        for part in design.of(Capacitor)
+        if len(nets := set(part.ends.values())) == 2 and nets <= mains.nets
+    )
+    states: dict[str, Decay] = {}
+    switches = [s for s in design.of(Switch) if found and mains.nets & set(s.ends.values())]
+    for stand in itertools.product(*(switch.spec.positions for switch in switches)):
+        positions = {switch.ref: at for switch, at in zip(switches, stand, strict=True)}
+        circuit = netlist(design, Setting(None, positions, tubes=False)).circuit
+        primaries = tuple(
+            Resistor(f"{part.ref}.primary", a, b, part.spec.primary.resistance or 100.0)
+            for part in design.of(MainsTransformer)
+            if (a := part.net("primary.1")) is not None
+            and (b := part.net("primary.2")) is not None
+            and a != b
+        )
+        name = ", ".join(["plug pulled", *(f"{ref} {at}" for ref, at in positions.items())])
+        states[name] = decay(
+            circuit._replace(elements=circuit.elements + primaries),
+            {part.ref: start for part in found},
+        )
+    return MainsCapacitors(found, start, states)
