@@ -13,7 +13,7 @@ from coldcheck.lint.facts.warm import State
 from coldcheck.lint.graphs.schematic import Body, Schematic, Section
 from coldcheck.lint.model import Datum, Subject
 from coldcheck.lint.netlist import Setting, indicators, netlist
-from coldcheck.lint.physics.circuit import Coil, Transformer
+from coldcheck.lint.physics.circuit import Circuit, Coil, Transformer
 from coldcheck.lint.physics.supply import periodic_state
 from coldcheck.schemas.parts import Bridge, Capacitor, Diode, Fuse, MainsTransformer
 
@@ -72,7 +72,7 @@ def _shorts(design: Design, schematic: Schematic) -> Iterator[tuple[str, Subject
     for part in design.of(MainsTransformer):
         for name, winding in part.spec.windings.items():
             if max(winding.voltage) >= HT_VOLTS:
-                end = "ct" if len(winding.voltage) == 2 else "2"
+                end = "ct" if part.net(f"{name}.ct") is not None else "2"
                 a, b = part.net(f"{name}.1"), part.net(f"{name}.{end}")
                 if a is not None and b is not None:
                     half = "one half of " if end == "ct" else ""
@@ -114,10 +114,9 @@ def _rectifies(part: PartUse, section: Section) -> bool:
     return part.tube is not None and any(s.kind == "diode" for s in part.tube.sections)
 
 
-def _working(circuit: object, pair: tuple[str, str], volts: float) -> tuple[str, ...]:
+def _working(circuit: Circuit, pair: tuple[str, str], volts: float) -> tuple[str, ...]:
     """For a shorted winding: the sum by hand, I = V / (Rp + Rs (Vp / Vs)^2)."""
-    elements = getattr(circuit, "elements", ())
-    for element in elements:
+    for element in circuit.elements:
         if isinstance(element, Transformer):
             primary, *others = element.coils
             for coil in others:

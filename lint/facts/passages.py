@@ -28,7 +28,7 @@ class Conductor(NamedTuple):
     subject: Subject
     mains: bool
     live: bool
-    """At mains, or on the high-voltage side: what a winding above 60 V feeds."""
+    """At mains, or on the high-voltage side: what a winding above 30 V rms feeds."""
     diameter: float | None
     """Over its insulation, in metres; None when the wire type does not say."""
 

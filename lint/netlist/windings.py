@@ -98,9 +98,12 @@ def _open_circuit(
 def _sections(
     part: PartUse, name: str, turns: tuple[float, ...], ohms: tuple[float, ...]
 ) -> Iterator[Coil]:
-    ends = ["1", "ct", "2"] if len(turns) == 2 else ["1", "2"]
-    for at, (a, b) in enumerate(itertools.pairwise(ends)):
-        one, other = part.net(f"{name}.{a}"), part.net(f"{name}.{b}")
+    """The coils of a winding: its halves where it is tapped, joined inside when the tap is idle."""
+    terminals = ["1", "ct", "2"] if len(turns) == 2 else ["1", "2"]
+    nets = [part.net(f"{name}.{terminal}") for terminal in terminals]
+    if len(nets) == 3 and nets[1] is None and nets[0] is not None and nets[2] is not None:
+        nets[1] = f"{part.ref}:{name} tap"
+    for at, (one, other) in enumerate(itertools.pairwise(nets)):
         label = f"{part.ref}.{name}.{at + 1}" if len(turns) == 2 else f"{part.ref}.{name}"
         if one is not None and other is not None and one != other:
             yield Coil(label, one, other, turns[at], ohms[at])

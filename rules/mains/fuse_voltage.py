@@ -71,11 +71,15 @@ def fuse_voltage(
 def _winding(design: Design, cold: ColdStart, nets: set[str]) -> float | None:
     """The nameplate ac volts behind a fuse that stands at a secondary; None elsewhere."""
     mains, touch = design.document.site.mains.voltage, limit("touch-voltage").figure.value
-    # a rectifier's filament winding stands at HT, and ground is not a fuse's own place
-    alternating = {n for n in nets - cold.ground if abs(cold.steady.volts(n)) <= touch}
+    own = nets - cold.ground  # ground is not a fuse's own place
+    raised = any(abs(cold.steady.volts(net)) > touch for net in own)
     for part in design.of(kinds.MainsTransformer):
         for name, winding in part.spec.windings.items():
             ends = {net for end, net in part.ends.items() if end.startswith(f"{name}.")}
-            if ends & alternating:
-                return max(winding.voltage) * mains / part.spec.primary.voltage
+            # with its tap in use each half is a supply of its own; without, they add
+            tapped = f"{name}.ct" in part.ends
+            volts = max(winding.voltage) if tapped else sum(winding.voltage)
+            # the filament winding of a rectifier stands at HT, and gives what it stands at
+            if ends & own and (volts > touch or not raised):
+                return volts * mains / part.spec.primary.voltage
     return None

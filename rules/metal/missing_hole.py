@@ -11,7 +11,7 @@ from coldcheck.lint.rulekit import Fail, Harm, Open, Pass, Passages, Subject, Ve
     why="""
         A wire from a part on top to a point inside has to pass the sheet somewhere. A hole that
         is not on the drilling plan gets drilled later, next to parts and with swarf among the
-        wiring, and is the one that gets no grommet. Conductors at mains or above 60 V come first.
+        wiring, and is the one that gets no grommet. Those at mains, or fed by a winding above 30 V, come first.
     """,
     sources=[cite("plan-before-drilling"), cite("grommet-rule")],
 )

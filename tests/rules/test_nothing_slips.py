@@ -1,0 +1,91 @@
+"""What a grave rule must not let pass, or be silent on, for want of looking."""
+
+from __future__ import annotations
+
+import datetime
+import math
+
+from coldcheck.lint.engine.review import review_text
+from coldcheck.lint.engine.study import Study
+from coldcheck.lint.facts.live import high_nets, mains_nets
+from coldcheck.lint.model import Review
+from documents import HEAD, design
+
+SUPPLY = """
+[parts]
+J1 = { kind = "inlet" }
+F1 = { kind = "fuse", current = "250 mA", voltage = "250 V", speed = "T", breaking = "H", standard = "IEC 60127-2", sheet = 5 }
+F2 = { kind = "fuse", current = "250 mA", voltage = "250 V", speed = "T", breaking = "H", standard = "IEC 60127-2", sheet = 5 }
+R9 = { kind = "resistor", value = "10", power = "5 W", style = "wirewound" }
+D1 = { kind = "bridge", voltage = "1200 V", current = "1 A" }
+C1 = { kind = "capacitor", dielectric = "electrolytic", value = "47u", voltage = "650 V" }
+R1 = { kind = "resistor", value = "100k", power = "5 W", voltage = "750 V" }
+E1 = { kind = "chassis bond" }
+[parts.T1]
+kind = "mains transformer"
+primary = { voltage = "230 V", resistance = "20" }
+windings.ht = { voltage = "175-0-175 V", current = "0.1 A", resistance = "30+30", no_load = "180-0-180 V" }
+windings.bias = { voltage = "40 V", current = "50 mA", resistance = "12", no_load = "42 V" }
+[schematic]
+J1 = ["line", "neutral", "chassis"]
+F1 = ["line", "fused"]
+R9 = ["fused", "soft"]
+T1 = { primary = ["soft", "neutral"], "ht.1" = "a", "ht.2" = "b", bias = ["c", "0V"] }
+F2 = ["a", "a fused"]
+D1 = ["a fused", "b", "B1", "0V"]
+C1 = ["B1", "0V"]
+R1 = ["B1", "0V"]
+E1 = "0V"
+"""
+"""A whole tapped winding on a bridge, and a resistor that softens the switch-on."""
+
+
+def reviewed(body: str, only: str) -> Review:
+    """The review by one rule, which may not crash."""
+    review = review_text((HEAD + body).encode(), "x", datetime.date(2026, 1, 31), [only])
+    assert not review.crashes, review.crashes
+    return review
+
+
+def test_a_winding_whose_tap_is_not_used_gives_both_halves() -> None:
+    found = {f.about.name: f.says for f in reviewed(SUPPLY, "mains/fuse-voltage").findings}
+    assert found == {"F2": "F2 is rated 250 V and has 350 V to break"}
+    tapped = SUPPLY.replace('"ht.2" = "b",', '"ht.2" = "b", "ht.ct" = "0V",').replace(
+        'D1 = ["a fused", "b", "B1", "0V"]', 'D1 = ["a fused", "b", "B1", "minus"]'
+    )
+    assert not reviewed(tapped, "mains/fuse-voltage").findings
+
+
+def test_a_winding_whose_tap_is_not_used_is_in_the_circuit() -> None:
+    state = Study(design(SUPPLY)).get("Warm").nominal
+    # 360 V rms without load, by a hand's sum: its peak, less two diodes and what C1 draws
+    assert 480.0 < state.volts("B1") < 360.0 * math.sqrt(2.0)
+    shorts = [case.name for case in Study(design(SUPPLY)).get("Faults").cases]
+    assert "the ht winding of T1 shorted" in shorts
+
+
+def test_the_mains_goes_on_behind_an_inrush_limiter() -> None:
+    here = design(SUPPLY)
+    schematic = Study(here).get("Schematic")
+    assert mains_nets(here, schematic) == {"line", "fused", "soft", "neutral"}
+    assert Study(here).get("MainsSide").primaries == ("T1",)
+
+
+def test_mains_stops_at_what_is_touched() -> None:
+    hot = design(SUPPLY + 'R8 = ["line", "0V"]\n' + '[parts.R8]\nkind = "resistor"\nvalue = "1M"\n')
+    assert "0V" not in mains_nets(hot, Study(hot).get("Schematic"))
+
+
+def test_forty_volts_of_ac_are_live() -> None:
+    # 42.4 V at the peak is the most that may be touched: 30 V rms
+    here = design(SUPPLY)
+    assert "c" in high_nets(here, Study(here).get("Schematic"))
+
+
+def test_no_assumed_figure_clears_an_overrated_fuse() -> None:
+    stated = 'kind = "mains transformer"\n'
+    loaded = SUPPLY.replace('value = "100k"', 'value = "10k"')
+    weak = loaded.replace(stated, f'{stated}basis = "assumed"\n')
+    assert reviewed(loaded, "mains/fuse-overrated").passes
+    (gap,) = reviewed(weak, "mains/fuse-overrated").opens
+    assert "not assumed or remembered" in gap.datum and "T1" in gap.datum
