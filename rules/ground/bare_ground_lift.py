@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from coldcheck.lint.rulekit import Design, Fail, Harm, Pass, Schematic, Verdicts, cite, rule
+from coldcheck.lint.rulekit import Design, Fail, Harm, Pass, Schematic, Verdicts, cite, kinds, rule
 
 
 @rule(
@@ -25,9 +25,9 @@ def bare_ground_lift(design: Design, schematic: Schematic) -> Verdicts:
         bare = [
             (step.part, across)
             for at, step in enumerate(way)
-            if not isinstance(step, str) and step.body.value in ("resistor", "switch", "fuse")
+            if not isinstance(step, str) and step.body.value != "metal"
             # the nets before and after it: a potentiometer has a third
-            if not _bridged(schematic, *(across := (str(way[at - 1]), str(way[at + 1]))))
+            if not _bridged(design, schematic, *(across := (str(way[at - 1]), str(way[at + 1]))))
         ]
         if not bare:
             yield Pass(about=design.net_subject(net))
@@ -43,17 +43,18 @@ def bare_ground_lift(design: Design, schematic: Schematic) -> Verdicts:
         )
 
 
-def _bridged(schematic: Schematic, a: str, b: str) -> bool:
-    """Whether diodes lead from either net to the other."""
-    return _forward(schematic, a, b) and _forward(schematic, b, a)
+def _bridged(design: Design, schematic: Schematic, a: str, b: str) -> bool:
+    """Whether rectifier diodes lead from either net to the other: LEDs and zeners burn open."""
+    return _forward(design, schematic, a, b) and _forward(design, schematic, b, a)
 
 
-def _forward(schematic: Schematic, start: str, goal: str) -> bool:
+def _forward(design: Design, schematic: Schematic, start: str, goal: str) -> bool:
+    rectifiers = {part.ref for part in design.of(kinds.Diode, kinds.Bridge)}
     seen, edge = {start}, [start]
     while edge:
         here = edge.pop()
         for section in schematic.at(here):
-            if section.body.value == "diode" and section.nets[0] == here:
+            if section.part in rectifiers and section.nets[0] == here:
                 fresh = set(section.nets) - seen
                 seen |= fresh
                 edge += sorted(fresh)
