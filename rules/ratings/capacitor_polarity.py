@@ -42,7 +42,7 @@ def capacitor_polarity(design: Design, warm: Warm, cold: ColdStart) -> Verdicts:
             (cold.steady.least(plus, minus), cold.name),
             (warm.high.least(plus, minus), warm.high.name),
         )
-        value = Figure(max(0.0, -least), "V")
+        value = Figure(max(0.0, round(-least, 3)), "V")  # below a millivolt the solver is heard
         if -least <= most.figure.value:
             yield Pass(part.subject, value, most, state, warm.high.rests_on)
             continue
