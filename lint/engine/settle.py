@@ -10,6 +10,7 @@ from coldcheck.lint.engine.catalogue import ACCEPTANCE
 from coldcheck.lint.model import (
     Accepted,
     Card,
+    Datum,
     DocumentPath,
     Fail,
     Finding,
@@ -52,11 +53,11 @@ def _finding(card: Card, verdict: Verdict, locate: Locate) -> Finding:
             state=verdict.state,
             others=verdict.others,
             working=verdict.working,
-            rests_on=verdict.rests_on,
+            rests_on=_once(verdict.rests_on),
             rank=rank(verdict),
         )
     if isinstance(verdict, Pass):
-        weak = [datum.what for datum in verdict.rests_on if datum.basis.weak]
+        weak = [datum.what for datum in _once(verdict.rests_on) if datum.basis.weak]
         if weak and word >= Signal.WARNING:
             # an assumed or remembered value may raise a grave finding but never clear one
             verdict = Open(
@@ -76,7 +77,7 @@ def _finding(card: Card, verdict: Verdict, locate: Locate) -> Finding:
                 value=verdict.value,
                 limit=verdict.limit,
                 state=verdict.state,
-                rests_on=verdict.rests_on,
+                rests_on=_once(verdict.rests_on),
             )
     return Finding(
         rule=card.rule,
@@ -88,6 +89,11 @@ def _finding(card: Card, verdict: Verdict, locate: Locate) -> Finding:
         says=verdict.says,
         datum=verdict.datum,
     )
+
+
+def _once(data: tuple[Datum, ...]) -> tuple[Datum, ...]:
+    """Four tubes of one type rest on one model."""
+    return tuple(dict.fromkeys(data))
 
 
 def accept(

@@ -66,7 +66,7 @@ def netlist(design: Design, setting: Setting) -> Netlist:
         Resistor(f"tie to {group[0]}", _anchor(design, group), ground, TIE_OHMS) for group in adrift
     )
     circuit = Circuit(elements + ties, ground, circuit.mains_hz)
-    return Netlist(circuit, tuple(writer.data), adrift)
+    return Netlist(circuit, tuple(dict.fromkeys(writer.data)), adrift)
 
 
 def indicators(design: Design) -> frozenset[str]:

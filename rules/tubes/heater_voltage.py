@@ -33,7 +33,8 @@ def heater_voltage(stages: Stages, warm: Warm) -> Verdicts:
     margin, state = limit("heater-margin"), warm.nominal
     for heater in stages.heaters:
         part, due = heater.part, heater.option.volts
-        found = state.rms(heater.a, heater.b)
+        # below a millivolt the solver is heard
+        found = round(state.rms(heater.a, heater.b), 3)
         over = found > due
         edge = due * (1.0 + (1.0 if over else -1.0) * margin.figure.value)
         bound = rated(edge, "V", margin.source.text, margin.source.basis, most=over)
@@ -44,7 +45,7 @@ def heater_voltage(stages: Stages, warm: Warm) -> Verdicts:
         amperes = heater.option.amperes
         yield Fail(
             about=part.subject,
-            says=f"the heater of {part.ref} gets {volt(round(found, 3))}, made for {volt(due)}",
+            says=f"the heater of {part.ref} gets {volt(found)}, made for {volt(due)}",
             remedy=f"a resistor of {(found - due) / amperes:.2g} ohm in series with it"
             if over
             else f"a winding or wiring that gives it {volt(due)} at {amperes:.3g} A",

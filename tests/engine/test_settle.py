@@ -113,6 +113,14 @@ def test_how_far_past_its_limit_a_fail_is(given: Fail, times: float | None) -> N
     assert exceedance(given) == (None if times is None else pytest.approx(times))
 
 
+def test_what_a_verdict_rests_on_twice_is_said_once() -> None:
+    twice = (ASSUMED, MEASURED, ASSUMED)
+    assert settled(fail(2.0, 1.0)._replace(rests_on=twice)).rests_on == (ASSUMED, MEASURED)
+    assert settled(Pass(R1, rests_on=twice)).rests_on == (ASSUMED, MEASURED)
+    unsure = settled(Pass(R1, rests_on=twice), Harm.FAULT_KILLS)
+    assert unsure.datum.count(ASSUMED.what) == 1
+
+
 def test_a_verdict_may_name_a_graver_harm_than_its_card() -> None:
     verdict = fail(2.0, 1.0)._replace(harm=Harm.KILLS)
     assert settled(verdict, Harm.UNTIDY).signal is Signal.DANGER
