@@ -24,7 +24,18 @@ def lone_net(design: Design, schematic: Schematic) -> Verdicts:
             yield Pass(about=design.net_subject(net))
             continue
         ref, terminal = ends[0]
-        near = difflib.get_close_matches(net, [other for other in design.nets if other != net], 1)
+        winding = terminal.partition(".")[0] + "."
+        used = [
+            end
+            for end, other in design.parts[ref].ends.items()
+            if end.startswith(winding) and len(design.nets[other]) > 1
+        ]
+        if len(used) > 1:  # a tap that is not used, written down under its name
+            yield Pass(about=design.net_subject(net))
+            continue
+        # the same net of the other channel, or the next by number, is as like as can be: not meant
+        others = [other for other in design.nets if other[:-1] != net[:-1]]
+        near = difflib.get_close_matches(net, others, 1)
         hint = f'if "{near[0]}" is meant, write that; else ' if near else ""
         yield Fail(
             about=design.net_subject(net),

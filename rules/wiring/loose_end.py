@@ -36,7 +36,8 @@ def loose_end(design: Design) -> Verdicts:
                 about=part.subject,
                 says=f"{what} is not used"
                 if idle
-                else f"{what} has {', '.join(loose)} on no net ({used} of {len(terminals)} are)",
+                else f"{what} is on {used} of the {least} nets it needs: its terminal"
+                f"{'s' if len(loose) > 1 else ''} {', '.join(loose)} {'are' if len(loose) > 1 else 'is'} on none",
                 remedy=f"insulate its {len(loose)} leads apart from one another"
                 if idle
                 else f"name {least} nets for {what} in [schematic]",

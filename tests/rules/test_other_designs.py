@@ -115,3 +115,16 @@ def test_a_battery_needs_no_inlet() -> None:
     transformer = 'T1 = { kind = "mains transformer", primary.voltage = "230 V", windings.ht.voltage = "90 V" }'
     fed = reviewed(BATTERY.replace("[schematic]", f"{transformer}\n[schematic]"))
     assert "mains/fuse-place" in {f.rule for f in fed.opens if "inlet" in f.datum}
+
+
+def test_a_lone_net_is_not_taken_for_its_twin() -> None:
+    lone = BATTERY.replace(
+        "[schematic]",
+        """C2 = { kind = "capacitor", dielectric = "film", value = "1u" }
+[schematic]
+C2 = ["out L", "B1"]""",
+    )
+    twin = lone + 'R2 = ["out R", "0V"]\n'
+    twin = twin.replace("[schematic]", 'R2 = { kind = "resistor", value = "1k" }\n[schematic]')
+    remedies = [f.remedy for f in reviewed(twin, "wiring/lone-net").findings]
+    assert len(remedies) == 2 and not [text for text in remedies if "is meant" in text]
