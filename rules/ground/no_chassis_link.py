@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from coldcheck.lint.rulekit import Design, Fail, Harm, Pass, Schematic, Verdicts, cite, rule
+from coldcheck.lint.rulekit import Design, Fail, Harm, Open, Pass, Schematic, Verdicts, cite, rule
 
 
 @rule(
@@ -16,8 +16,11 @@ from coldcheck.lint.rulekit import Design, Fail, Harm, Pass, Schematic, Verdicts
     sources=[cite("one-chassis-link"), cite("isolation")],
 )
 def no_chassis_link(design: Design, schematic: Schematic) -> Verdicts:
-    reached = schematic.dc(schematic.metal)
-    for net in sorted(schematic.ground()):
+    reached, ground = schematic.dc(schematic.metal), schematic.ground()
+    if not ground:
+        datum = "which net is signal ground: an electrolytic capacitor with its - on it"
+        yield Open(design.subject, datum, ("schematic",))
+    for net in sorted(ground):
         about = design.net_subject(net)
         if net in reached:
             yield Pass(about=about)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from coldcheck.lint.rulekit import Design, Fail, Harm, Pass, Schematic, Verdicts, cite, rule
+from coldcheck.lint.rulekit import Design, Fail, Harm, Open, Pass, Schematic, Verdicts, cite, rule
 
 CATHODE_TOO = ("filament", "heater_cathode")
 
@@ -34,8 +34,11 @@ def floating_heater(design: Design, schematic: Schematic) -> Verdicts:
         )
         source = schematic.sections[feeds[0]].part if feeds else tubes[0]
         about = design.parts[source].subject
-        if reached & settled or not settled & design.nets.keys():
+        if reached & settled:
             yield Pass(about=about)
+            continue
+        if not settled & design.nets.keys():
+            yield Open(about, "a net that is ground, to hold its heaters against", ("schematic",))
             continue
         fed = f", fed by {feeds[0]}," if feeds else ""
         yield Fail(

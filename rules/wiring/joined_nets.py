@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from coldcheck.lint.rulekit import Design, Fail, Harm, Realised, Verdicts, cite, rule
+from coldcheck.lint.rulekit import Design, Fail, Harm, Pass, Realised, Verdicts, cite, rule
 
 
 @rule(
     title="The wiring joins nets that the schematic keeps apart",
-    harm=Harm.WEARS,
+    harm=Harm.KILLS,
     why="""
         Two leads on one lug are one net, whatever the drawing says. A high-voltage lead on a
         heater lug, or a foot of a strip used as a tie point, is a short as soon as it is
@@ -29,5 +29,8 @@ def joined_nets(design: Design, realised: Realised) -> Verdicts:
             " they are meant to be 1 net, give them 1 name in [schematic]",
             others=tuple(design.net_subject(net) for net in merged.nets[1:]),
             working=way,
-            harm=Harm.KILLS if merged.deadly else Harm.FAULT_KILLS if merged.mains else None,
+            harm=None if merged.deadly else Harm.FAULT_KILLS if merged.mains else Harm.WEARS,
         )
+    joined = {net for merged in realised.merged for net in merged.nets}
+    for net in sorted(design.nets.keys() - joined):
+        yield Pass(about=design.net_subject(net))

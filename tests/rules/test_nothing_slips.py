@@ -8,7 +8,7 @@ import math
 from coldcheck.lint.engine.review import review_text
 from coldcheck.lint.engine.study import Study
 from coldcheck.lint.facts.live import high_nets, mains_nets
-from coldcheck.lint.model import Review
+from coldcheck.lint.model import Review, Signal
 from documents import HEAD, design
 
 SUPPLY = """
@@ -89,3 +89,15 @@ def test_no_assumed_figure_clears_an_overrated_fuse() -> None:
     assert reviewed(loaded, "mains/fuse-overrated").passes
     (gap,) = reviewed(weak, "mains/fuse-overrated").opens
     assert "not assumed or remembered" in gap.datum and "T1" in gap.datum
+
+
+def test_a_supply_without_electrolytics_leaves_its_ground_open() -> None:
+    film = SUPPLY.replace('dielectric = "electrolytic"', 'dielectric = "film"')
+    (gap,) = reviewed(film, "ground/no-chassis-link").opens
+    assert "signal ground" in gap.datum
+    assert not reviewed(SUPPLY, "ground/no-chassis-link").opens
+
+
+def test_unjudged_wiring_may_hide_a_danger() -> None:
+    (gap,) = reviewed(SUPPLY, "wiring/joined-nets").opens
+    assert gap.signal is Signal.DANGER
