@@ -16,7 +16,7 @@ from coldcheck.lint.rulekit import Design, Fail, Harm, Pass, Schematic, Verdicts
     sources=[cite("earth-path"), cite("earth-unbroken")],
 )
 def not_drawn(design: Design, schematic: Schematic) -> Verdicts:
-    if design.wires or any(part.leads for part in design.parts.values()):
+    if design.has_wiring:
         return
     for inlet in design.of(kinds.Inlet):
         earth = inlet.net("PE")
