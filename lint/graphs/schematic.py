@@ -136,6 +136,14 @@ class Schematic:
         """As :meth:`dc`, by way of rectifiers too: a bias supply holds what it feeds."""
         return self.reach(net, lambda section: section.body in DC or section.body is Body.DIODE)
 
+    def drains(self, net: str, tube: str) -> frozenset[str]:
+        """Nets a tube's cathode on ``net`` can lose its current to: past all but capacitors, and
+        by other tubes, but not by the tube itself."""
+        return self.reach(
+            net,
+            lambda s: s.body is not Body.CAPACITOR and (s.body is not Body.TUBE or s.part != tube),
+        )
+
     def path(
         self, start: str, goal: str, through: Callable[[Section], bool]
     ) -> tuple[str | Section, ...]:

@@ -23,14 +23,7 @@ def cathode_path(design: Design, schematic: Schematic) -> Verdicts:
         for electrode in schematic.electrodes(part):
             if electrode.name != "cathode" or electrode.net is None:
                 continue
-            reached = schematic.reach(
-                electrode.net,
-                lambda s, own=part.ref: (
-                    s.body in schematic.passes_dc
-                    or s.body.value in ("diode", "black box")
-                    or (s.body.value == "tube" and s.part != own)
-                ),
-            )
+            reached = schematic.drains(electrode.net, part.ref)
             # the other half of the same bulb may stand below: a cascode, a follower on a source
             below = {e.net for e in schematic.electrodes(part) if e.name == "plate"}
             if reached & (ground | below):
