@@ -50,7 +50,7 @@ class Netlist(NamedTuple):
 
 
 def netlist(design: Design, setting: Setting) -> Netlist:
-    """The circuit of a design in a setting; raises Missing for the first datum that lacks."""
+    """The circuit of a design in a setting; raises Missing that names every datum that lacks."""
     ground = _ground(design)
     if design.nets.keys() <= {ground}:
         raise Missing("the schematic" if not design.nets else "a second net", ("schematic",))

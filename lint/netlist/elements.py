@@ -86,9 +86,17 @@ class Writer:
         self.data: list[Datum] = []
 
     def elements(self) -> Iterator[Element]:
+        """Every part's elements; raises Missing that names what all parts together lack."""
+        gaps: list[Missing] = []
         for part in self.design.parts.values():
             if part.ref not in self.setting.open_parts:
-                yield from self._part(part)
+                try:
+                    yield from self._part(part)
+                except Missing as gap:
+                    gaps.append(gap)
+        if gaps:
+            data = "; ".join(dict.fromkeys(gap.datum for gap in gaps))
+            raise Missing(data, gaps[0].where, gaps[0].about)
         for at, (a, b) in enumerate(self.setting.shorted):
             yield Resistor(f"short {at}", a, b, 1e-3)
 

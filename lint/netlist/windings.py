@@ -25,6 +25,10 @@ def mains_transformer(
     if writer.setting.mains_volts is None:
         yield from _windings_at_rest(writer, part, spec)
         return
+    lacking = list(_lacking(spec))
+    if lacking:  # all of it at once: each takes a trip to the bench
+        words = ", ".join(what for _key, what in lacking)
+        raise Missing(f"{words} of {part.ref}", (*part.path, *lacking[0][0]), part.subject)
     primary = spec.primary
     ohms = writer.needs(part, primary.resistance, "primary.resistance", "primary resistance")
     a, b = part.net("primary.1"), part.net("primary.2")
@@ -43,6 +47,20 @@ def mains_transformer(
         turns = winding.no_load or _open_circuit(writer, part, spec, name, resistance)
         coils += _sections(part, name, turns, resistance)
     yield Transformer(part.ref, tuple(coils))
+
+
+def _lacking(spec: kinds.MainsTransformer) -> Iterator[tuple[tuple[str, ...], str]]:
+    """What has to be known of a transformer and is not: where it is written, and its name."""
+    if spec.primary.resistance is None:
+        yield ("primary", "resistance"), "primary resistance"
+    worked_out = any(winding.no_load is None for winding in spec.windings.values())
+    for name, winding in spec.windings.items():
+        if winding.resistance is None:
+            yield ("windings", name, "resistance"), f"resistance of the {name} winding"
+        if winding.current is None and (
+            winding.no_load is None or (worked_out and not spec.rating)
+        ):
+            yield ("windings", name, "current"), f"rated current of the {name} winding"
 
 
 def _windings_at_rest(

@@ -128,3 +128,18 @@ C2 = ["out L", "B1"]""",
     twin = twin.replace("[schematic]", 'R2 = { kind = "resistor", value = "1k" }\n[schematic]')
     remedies = [f.remedy for f in reviewed(twin, "wiring/lone-net").findings]
     assert len(remedies) == 2 and not [text for text in remedies if "is meant" in text]
+
+
+def test_everything_a_transformer_lacks_is_said_at_once() -> None:
+    bare = SUPPLY.replace(', resistance = "20"', "")
+    bare = bare.replace(', resistance = "30", no_load = "215 V"', "")
+    bare = bare.replace(
+        "[schematic]",
+        """L1 = { kind = "choke", inductance = "10 H" }
+[schematic]
+L1 = ["B2", "B3"]""",
+    )
+    (datum,) = {f.datum for f in reviewed(bare, "ratings/capacitor-polarity").opens}
+    assert datum == (
+        "the winding resistance of L1; primary resistance, resistance of the ht winding of T1"
+    )
