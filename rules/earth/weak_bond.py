@@ -65,20 +65,24 @@ def weak_bond(exposed: Exposed, wiring: Wiring) -> Verdicts:
         yield Fail(
             about=about,
             says=f"{way.metal.reads.removeprefix('the ')} has {ohm(total)} to {exposed.pin}",
-            remedy=f"shorten the {metre(sum(lengths.values()))} of wire or make it thicker",
+            remedy=f"{metre(sum(lengths.values()) * most.figure.value / total)} of that wire or"
+            f" less, or wire of {total / most.figure.value:.2g} times its section",
             value=value,
             limit=most,
             working=tuple(f"{ref}: {metre(length)}" for ref, length in lengths.items()),
         )
-    landings = {way.landing.name: way for way in reversed(exposed.ways) if way.landing is not None}
-    for _name, way in sorted(landings.items()):
-        assert way.landing is not None
-        about, bond = way.landing.subject, way.landing.joint.value == "bond"
-        if bond and way.fixing is None:
+    landings = {
+        landing.name: (landing, way.fixing)
+        for way in reversed(exposed.ways)
+        if (landing := way.landing) is not None
+    }
+    for _name, (landing, fixing) in sorted(landings.items()):
+        about, bond = landing.subject, landing.joint.value == "bond"
+        if bond and fixing is None:
             where = (*about.path, "fixing")
             yield Open(about, f"the fixing of {about.name}: whose screw holds it", where)
-        elif not bond or way.fixing != "own screw":
-            held = f"a {way.fixing}" if way.fixing else "its own mounting"
+        elif not bond or fixing != "own screw":
+            held = f"a {fixing}" if fixing else "its own mounting"
             yield Fail(
                 about=about,
                 says=f"{about.name} takes protective earth to the metal under {held}",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from coldcheck.lint.rulekit import (
+    Basis,
     Fail,
     Figure,
     Fuses,
@@ -48,7 +49,8 @@ def fuse_holds(fuses: Fuses, warm: Warm, inrush: Inrush) -> Verdicts:
             continue
         state = warm.high  # no load that can be written draws more at a lower voltage
         running, share = state.rms_amperes(part.ref), guard.loading.value
-        bound = rated(share * guard.rating, "A", guard.loading.source, cite("fuse-loading").basis)
+        loading = guard.loading
+        bound = rated(share * guard.rating, "A", loading.source, Basis(loading.basis))
         if running > bound.figure.value:
             yield Fail(
                 about=part.subject,
@@ -80,7 +82,7 @@ def fuse_holds(fuses: Fuses, warm: Warm, inrush: Inrush) -> Verdicts:
                     else f"a fuse of {amp(fuses.next_rating(guard.rating * 1.01))}, if it still"
                     " clears a shorted winding, or an inrush limiter ahead of it",
                     value=Figure(lasting, "s"),
-                    limit=rated(held[0], "s", held[1].source, cite("fuse-gates").basis),
+                    limit=rated(held[0], "s", held[1].source, Basis(held[1].basis)),
                     state="cold start, mains high",
                     working=(f"{rush / guard.rating:.3g} times its rating", *inrush.working),
                     rests_on=inrush.rests_on,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from coldcheck.lint.rulekit import (
     Fail,
     Figure,
@@ -40,7 +42,10 @@ def fuse_overrated(fuses: Fuses, mains: MainsSide, warm: Warm) -> Verdicts:
         running = state.rms_amperes(part.ref) if state.knows(part.ref) else 0.0
         if running < 1e-6:
             continue  # it feeds nothing
-        enough = fuses.next_rating(most.figure.value * running)
+        twice = most.figure.value * running
+        enough = fuses.next_rating(twice)
+        if math.isinf(enough):  # past the list; no rating must not let any pass
+            enough = twice
         value, source = Figure(part.spec.current, "A"), most.source
         bound = rated(enough, "A", source.text, source.basis)
         if part.spec.current <= enough * 1.001:

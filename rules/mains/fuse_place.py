@@ -29,7 +29,9 @@ def fuse_place(design: Design, side: MainsSide) -> Verdicts:
         yield Fail(
             about=inlet.subject,
             says=f"{side.line}, the line conductor from {inlet.ref}, has no fuse{only}",
-            remedy="move it" if only else f"1 fuse in the line conductor, next to {inlet.ref}",
+            remedy=f"move {side.neutral_fuses[0]} to the line conductor, next to {inlet.ref}.L"
+            if only
+            else f"1 fuse in the line conductor, next to {inlet.ref}",
             others=tuple(design.parts[ref].subject for ref in side.neutral_fuses),
         )
         return
