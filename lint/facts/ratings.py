@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from coldcheck.lint.design import Design, PartUse, Use
-from coldcheck.lint.model import Basis, Datum, Figure, Limit, Missing, Source
+from coldcheck.lint.model import Basis, Figure, Limit, Missing, Source
 from coldcheck.schemas.parts import Resistor, Tube
 from coldcheck.schemas.rated import Rated, unit_of
 from coldcheck.schemas.reference import (
@@ -103,11 +103,6 @@ def as_limit(known: Rated, of: str, most: bool = True) -> Limit:
     note = f", {known.note}" if known.note else ""
     source = Source("", f"{of}: {known.source}{note}", Basis(known.basis))
     return Limit(Figure(known.value, known.unit), source, most)
-
-
-def datum(limit: Limit, what: str) -> tuple[Datum, ...]:
-    """What a verdict rests on when its limit is weak; nothing when it is not."""
-    return (Datum(what, limit.source.basis),) if limit.source.basis.weak else ()
 
 
 def make(design: Design) -> Ratings:

@@ -65,14 +65,20 @@ def _feed(circuit: Circuit, design: Design, stage: Stage) -> Feed | None:
     for element in circuit.elements:
         if isinstance(element, Resistor) and stage.plate in (element.a, element.b):
             behind[element.b if element.a == stage.plate else element.a] = element.ohms
-    for element in circuit.elements:
-        if isinstance(element, Transformer) and element.magnetising is None:
-            primary, *others = element.coils
-            for coil in others:
-                for net in (coil.a, coil.b):
-                    if net in behind:
-                        return _reckon(primary, coil, stage, behind[net], design)
-    return None
+    supplies = [
+        (behind[net], primary, coil)
+        for element in circuit.elements
+        if isinstance(element, Transformer) and element.magnetising is None
+        for primary, *others in (element.coils,)
+        for coil in others
+        for net in (coil.a, coil.b)
+        if net in behind
+    ]
+    if not supplies:
+        return None
+    # the nearest: a resistor from the plate to ground leads to the tap of the winding as well
+    series, primary, coil = min(supplies, key=lambda supply: supply[0])
+    return _reckon(primary, coil, stage, series, design)
 
 
 def _reckon(primary: Coil, coil: Coil, stage: Stage, series: float, design: Design) -> Feed:

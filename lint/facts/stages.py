@@ -10,7 +10,7 @@ from coldcheck.lint.facts.warm import State, Warm
 from coldcheck.lint.graphs.schematic import HEATED, electrode_net
 from coldcheck.lint.netlist.elements import cathode_net, section_name
 from coldcheck.schemas.parts import Tube
-from coldcheck.schemas.reference import HeaterOption
+from coldcheck.schemas.reference import HeaterOption, TubeType
 
 
 class Stage(NamedTuple):
@@ -76,7 +76,9 @@ def make(design: Design) -> Stages:
 
 
 def _sections(part: Use[Tube]) -> Iterator[Stage]:
-    for section in part.tube.sections if part.tube is not None else ():
+    if part.tube is None:
+        return
+    for section in part.tube.sections:
         number = section.number
         plate, cathode = electrode_net(part, "plate", number), cathode_net(part, number)
         if plate is None or cathode is None or plate == cathode or section.kind == "regulator":
@@ -86,8 +88,10 @@ def _sections(part: Use[Tube]) -> Iterator[Stage]:
             (electrode_net(part, "screen", number) or plate) if section.kind == "pentode" else None
         )
         name = section_name(part, number)
-        outputs = frozenset({cathode} if cathode in part.ends.values() else _heated(part))
-        yield Stage(name, part, number, section.kind, plate, cathode, grid, screen, outputs)
+        outputs = {cathode} if cathode in part.ends.values() else _heated(part, part.tube)
+        yield Stage(
+            name, part, number, section.kind, plate, cathode, grid, screen, frozenset(outputs)
+        )
 
 
 def _heater(part: Use[Tube]) -> Heater | None:
@@ -101,7 +105,7 @@ def _heater(part: Use[Tube]) -> Heater | None:
     return None
 
 
-def _heated(part: Use[Tube]) -> set[str]:
-    assert part.tube is not None
-    pins = (str(pin) for pin, electrode in part.tube.pins.items() if electrode in HEATED)
+def _heated(part: Use[Tube], kind: TubeType) -> set[str]:
+    """Nets of the pins that heater current flows through."""
+    pins = (str(pin) for pin, electrode in kind.pins.items() if electrode in HEATED)
     return {part.ends[pin] for pin in pins if pin in part.ends}

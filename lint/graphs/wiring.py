@@ -226,7 +226,7 @@ def _exposed(design: Design) -> Iterable[ExposedMetal]:
             yield ExposedMetal(f"{part.ref}.shell", f"the shell of {part.ref}", part.subject)
         elif isinstance(spec, Connector) and spec.shell is not None and not spec.insulated:
             yield ExposedMetal(f"{part.ref}.{spec.shell}", f"the shell of {part.ref}", part.subject)
-        elif isinstance(spec, Switch) and not spec.insulated:
+        elif isinstance(spec, Switch | Potentiometer) and not spec.insulated:
             yield ExposedMetal(f"{part.ref}.body", f"the body of {part.ref}", part.subject)
 
 

@@ -6,10 +6,14 @@ import datetime
 import math
 
 from coldcheck.lint.engine.review import review_text
+from coldcheck.lint.engine.stories import Scene
 from coldcheck.lint.engine.study import Study
 from coldcheck.lint.facts.live import high_nets, mains_nets
 from coldcheck.lint.model import Review, Signal
+from coldcheck.lint.read.positions import Positions
+from coldcheck.lint.read.project import load
 from documents import HEAD, design
+from scenes import written
 
 SUPPLY = """
 [parts]
@@ -101,3 +105,11 @@ def test_a_supply_without_electrolytics_leaves_its_ground_open() -> None:
 def test_unjudged_wiring_may_hide_a_danger() -> None:
     (gap,) = reviewed(SUPPLY, "wiring/joined-nets").opens
     assert gap.signal is Signal.DANGER
+
+
+def test_the_body_of_a_potentiometer_can_be_touched() -> None:
+    change = {"chassis.material": "wood", "parts.RV1.insulated": False}
+    raw = Scene("", "", "lantern", (), change).apply(written("lantern")[0])
+    ways = Study(load(raw, Positions(""), "lantern").design).get("Exposed").ways
+    (body,) = [way for way in ways if way.metal.node == "RV1.body"]
+    assert body.earthed is None
