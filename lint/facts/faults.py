@@ -83,7 +83,10 @@ def _shorts(design: Design, schematic: Schematic) -> Iterator[tuple[str, Subject
 
 
 def reservoirs(design: Design, schematic: Schematic) -> list[Use[Capacitor]]:
-    """Capacitors to ground on the output of a rectifier that is fed by an HT winding."""
+    """Capacitors to ground on the output of a rectifier that is fed by an HT winding.
+
+    In a doubler, those from the winding to the rectifier's output or to ground.
+    """
     ground = schematic.ground()
     wound = {
         net
@@ -103,7 +106,10 @@ def reservoirs(design: Design, schematic: Schematic) -> list[Use[Capacitor]]:
     found = []
     for part in design.of(Capacitor):
         nets = set(part.ends.values())
-        if len(nets) == 2 and nets & ground and nets & fed:
+        doubling = part.spec.dielectric == "electrolytic" and nets & wound - ground
+        if len(nets) == 2 and (
+            (nets & ground and nets & fed) or (doubling and nets <= ground | fed | wound)
+        ):
             found.append(part)
     return found
 

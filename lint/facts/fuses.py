@@ -6,7 +6,9 @@ import math
 from typing import NamedTuple
 
 from coldcheck.lint.design import Design, Use
+from coldcheck.lint.facts.live import mains_nets
 from coldcheck.lint.facts.ratings import as_limit
+from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.model import Basis, Datum, Figure, Limit, Missing, Source
 from coldcheck.schemas.parts import Fuse
 from coldcheck.schemas.rated import Rated
@@ -107,12 +109,17 @@ class Guard(NamedTuple):
 class Fuses:
     """Fuses by reference; raises Missing where the speed is not stated."""
 
-    def __init__(self, design: Design) -> None:
+    def __init__(self, design: Design, mains: frozenset[str]) -> None:
         self._design = design
+        self._mains = mains
 
     @property
     def all(self) -> tuple[Use[Fuse], ...]:
         return tuple(self._design.of(Fuse))
+
+    def at_mains(self, part: Use[Fuse]) -> bool:
+        """Whether it breaks the mains itself."""
+        return not self._mains.isdisjoint(part.ends.values())
 
     def next_rating(self, amperes: float) -> float:
         """The smallest nominal rating that is not below a current, in amperes."""
@@ -166,6 +173,6 @@ class Fuses:
         return Guard(part, spec.current, tuple(found), melting)
 
 
-def make(design: Design) -> Fuses:
-    """Needs only the document and the library."""
-    return Fuses(design)
+def make(design: Design, schematic: Schematic) -> Fuses:
+    """Needs the library, and the schematic to tell the mains side."""
+    return Fuses(design, mains_nets(design, schematic))

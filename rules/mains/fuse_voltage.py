@@ -9,7 +9,6 @@ from coldcheck.lint.rulekit import (
     Figure,
     Fuses,
     Harm,
-    MainsSide,
     Open,
     Pass,
     Ratings,
@@ -34,9 +33,7 @@ from coldcheck.lint.rulekit import (
     sources=[cite("part-rating"), cite("fuse-arc")],
     states=("mains nominal, or cold start with mains high on the HT side",),
 )
-def fuse_voltage(
-    design: Design, fuses: Fuses, mains: MainsSide, ratings: Ratings, cold: ColdStart
-) -> Verdicts:
+def fuse_voltage(design: Design, fuses: Fuses, ratings: Ratings, cold: ColdStart) -> Verdicts:
     for part in fuses.all:
         if len(set(part.ends.values())) != 2:
             continue  # a loose end is another rule's
@@ -45,7 +42,7 @@ def fuse_voltage(
             yield rating
             continue
         nets, rests_on = set(part.ends.values()), weak(rating, f"the voltage rating of {part.ref}")
-        if nets & mains.nets:
+        if fuses.at_mains(part):
             volts, state = design.document.site.mains.voltage, "mains nominal"
         elif (winding := _winding(design, cold, nets)) is not None:
             volts, state = winding, "mains nominal"

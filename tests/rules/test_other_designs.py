@@ -143,3 +143,39 @@ L1 = ["B2", "B3"]""",
     assert datum == (
         "the winding resistance of L1; primary resistance, resistance of the ht winding of T1"
     )
+
+
+def test_a_battery_fuse_is_held_to_the_battery() -> None:
+    fused = BATTERY.replace('G1 = ["B1", "0V"]', 'G1 = ["B0", "0V"]\nF1 = ["B0", "B1"]').replace(
+        "[schematic]", 'F1 = { kind = "fuse", current = "100 mA", voltage = "32 V" }\n[schematic]'
+    )
+    assert "90 V to break" in faults(fused, "mains/fuse-voltage")["F1"]
+    assert not faults(fused.replace('"32 V"', '"125 V"'), "mains/fuse-voltage")
+
+
+def test_each_capacitor_of_a_doubler_is_shorted_in_turn() -> None:
+    doubler = """
+[parts]
+J1 = { kind = "inlet" }
+T1 = { kind = "mains transformer", primary = { voltage = "230 V", resistance = "22" }, windings.ht = { voltage = "125 V", resistance = "11", no_load = "135 V" } }
+D1 = { kind = "diode" }
+D2 = { kind = "diode" }
+C1 = { kind = "capacitor", dielectric = "electrolytic", value = "100u" }
+C2 = { kind = "capacitor", dielectric = "electrolytic", value = "100u" }
+[schematic]
+J1 = ["line", "neutral", "chassis"]
+T1 = { primary = ["line", "neutral"], ht = ["a", "b"] }
+D1 = ["a", "B1"]
+D2 = ["0V", "a"]
+C1 = ["B1", "b"]
+C2 = ["b", "0V"]
+"""
+    cases = Study(design(doubler)).get("Faults").cases
+    assert [case.name for case in cases] == [
+        "the ht winding of T1 shorted",
+        "C1 shorted",
+        "C2 shorted",
+    ]
+    # one diode straight across the winding: half the cycles, so less than the winding shorted
+    winding, *halves = (case.primary["T1"] for case in cases)
+    assert all(0.5 * winding < half < 0.9 * winding for half in halves)
