@@ -8,6 +8,7 @@ from coldcheck.lint.rulekit import (
     Fail,
     Figure,
     Harm,
+    Open,
     Pass,
     Verdicts,
     Warm,
@@ -36,6 +37,15 @@ def capacitor_polarity(design: Design, warm: Warm, cold: ColdStart) -> Verdicts:
         if part.spec.dielectric != "electrolytic" or len(set(part.ends.values())) != 2:
             continue
         plus, minus = part.ends["+"], part.ends["-"]
+        adrift = [
+            net
+            for net in (plus, minus)
+            if all(design.parts[ref].spec.kind == "capacitor" for ref, _end in design.nets[net])
+        ]
+        if adrift:  # capacitors in series without resistors across them
+            datum = f"what dc voltage {adrift[0]} has: nothing but capacitors leads to it"
+            yield Open(part.subject, datum, part.path)
+            continue
         # settled, not from switch-on: the first half cycle of a half-wave doubler may pass through
         # its capacitor backward, and turning that one round would destroy it
         least, state = min(

@@ -30,7 +30,8 @@ def lone_net(design: Design, schematic: Schematic) -> Verdicts:
             for end, other in design.parts[ref].ends.items()
             if end.startswith(winding) and len(design.nets[other]) > 1
         ]
-        if len(used) > 1:  # a tap that is not used, written down under its name
+        # a secondary's tap that is not used, written down under its name
+        if len(used) > 1 and winding != "primary.":
             yield Pass(about=design.net_subject(net))
             continue
         # the same net of the other channel, or the next by number, is as like as can be: not meant
