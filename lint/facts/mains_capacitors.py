@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Mapping
 from typing import NamedTuple
 
 from coldcheck.lint.design import Design, Use
 from coldcheck.lint.facts.mains_side import MainsSide
+from coldcheck.lint.facts.off_states import standings
 from coldcheck.lint.netlist import Setting, netlist
 from coldcheck.lint.physics.circuit import Resistor
 from coldcheck.lint.physics.discharge import Decay, decay
@@ -46,7 +46,7 @@ def make(design: Design, mains: MainsSide) -> MainsCapacitors:
     )
     states: dict[str, Decay] = {}
     switches = [s for s in design.of(Switch) if found and mains.nets & set(s.ends.values())]
-    for stand in itertools.product(*(switch.spec.positions for switch in switches)):
+    for stand in standings([list(switch.spec.positions) for switch in switches]):
         positions = {switch.ref: at for switch, at in zip(switches, stand, strict=True)}
         circuit = netlist(design, Setting(None, positions, tubes=False)).circuit
         primaries = tuple(

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Mapping
-from typing import NamedTuple
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple, TypeVar
 
 from coldcheck.lint.design import METAL, Design, Use
 from coldcheck.lint.facts.cold_start import TOUCH_VOLTS, ColdStart
@@ -27,6 +27,8 @@ from coldcheck.schemas.parts import Capacitor, Choke, Fuse, Resistor, Switch
 
 # Combinations of switch positions and blown fuses tried in full; beyond this each is tried alone.
 MOST_COMBINATIONS = 64
+
+Choice = TypeVar("Choice")
 
 
 class OffState(NamedTuple):
@@ -136,7 +138,7 @@ def _states(
         else:
             choices.append([(part.ref, "", ""), (part.ref, "", "blown")])
     seen: set[tuple[tuple[str, str, str], ...]] = set()
-    for standing in _standings(choices):
+    for standing in standings(choices):
         if standing not in seen:
             seen.add(standing)
             yield _solve(design, schematic, standing, None, starts)
@@ -144,9 +146,8 @@ def _states(
         yield _solve(design, schematic, (), ref, starts)
 
 
-def _standings(
-    choices: list[list[tuple[str, str, str]]],
-) -> Iterator[tuple[tuple[str, str, str], ...]]:
+def standings(choices: Sequence[Sequence[Choice]]) -> Iterator[tuple[Choice, ...]]:
+    """One of each choice, in every combination; past the limit, each choice changed alone."""
     if math.prod(len(choice) for choice in choices) <= MOST_COMBINATIONS:
         yield from itertools.product(*choices)
         return

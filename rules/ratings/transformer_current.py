@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from coldcheck.lint.rulekit import (
     Basis,
+    Datum,
     Design,
     Fail,
     Figure,
@@ -33,7 +34,8 @@ from coldcheck.lint.rulekit import (
     states=("warm, mains nominal",),
 )
 def transformer_current(design: Design, warm: Warm) -> Verdicts:
-    state, slack = warm.nominal, limit("transformer-slack").figure.value
+    state, margin = warm.nominal, limit("transformer-slack")
+    slack = margin.figure.value
     for part in design.of(kinds.MainsTransformer):
         rating, primary = part.spec.rating, part.spec.primary.voltage
         windings = {name: winding.current for name, winding in part.spec.windings.items()}
@@ -52,7 +54,10 @@ def transformer_current(design: Design, warm: Warm) -> Verdicts:
             text = f"rating of {what}, {slack - 1.0:.0%} over as at its type test"
             bound = rated(slack * most, "A", text, Basis.DECLARED)
             if value.value <= bound.figure.value:
-                yield Pass(part.subject, value, bound, state.name, state.rests_on)
+                rests_on = state.rests_on
+                if value.value > most:  # only the slack clears it
+                    rests_on += (Datum("the slack of a type test", margin.source.basis),)
+                yield Pass(part.subject, value, bound, state.name, rests_on)
                 continue
             yield Fail(
                 about=part.subject,
