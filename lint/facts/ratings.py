@@ -6,6 +6,7 @@ from typing import Any
 
 from coldcheck.lint.design import Design, PartUse, Use
 from coldcheck.lint.model import Basis, Figure, Limit, Missing, Source
+from coldcheck.schemas.document import TubeEntry
 from coldcheck.schemas.parts import Resistor, Tube
 from coldcheck.schemas.rated import Rated, unit_of
 from coldcheck.schemas.reference import (
@@ -94,7 +95,10 @@ class Ratings:
         """As :meth:`tube`; raises Missing naming the limit in words when it is not known."""
         found = self.tube(part, name, section)
         if found is None:
-            raise Missing(f"{words} of {part.ref}", (*part.path, "type"), part.subject)
+            kind = part.spec.type
+            written = f': {name} in [tubes."{kind}"]' if name in TubeEntry.model_fields else ""
+            datum = f"the {words} a {kind} is rated for{written}"
+            raise Missing(datum, (*part.path, "type"), part.subject)
         return found
 
 

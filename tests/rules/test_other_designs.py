@@ -179,3 +179,20 @@ C2 = ["b", "0V"]
     # one diode straight across the winding: half the cycles, so less than the winding shorted
     winding, *halves = (case.primary["T1"] for case in cases)
     assert all(0.5 * winding < half < 0.9 * winding for half in halves)
+
+
+def test_a_tube_rating_nobody_knows_says_where_to_write_it() -> None:
+    stage = BATTERY.replace(
+        "[schematic]",
+        """V1 = { kind = "tube", type = "12AT7" }
+R2 = { kind = "resistor", value = "47k" }
+R3 = { kind = "resistor", value = "470" }
+[schematic]
+V1 = { 6 = "plate", 7 = "0V", 8 = "cathode" }
+R2 = ["B1", "plate"]
+R3 = ["cathode", "0V"]""",
+    )
+    (datum,) = {f.datum for f in reviewed(stage, "tubes/cathode-current").opens}
+    assert datum == 'the cathode current a 12AT7 is rated for: cathode_amperes in [tubes."12AT7"]'
+    entry = '[tubes."12AT7"]\nlike = "12AT7"\nsource = "its sheet"\ncathode_amperes = "15 mA"\n'
+    assert reviewed(stage + "\n" + entry, "tubes/cathode-current").passes
