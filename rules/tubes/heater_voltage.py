@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from coldcheck.lint.rulekit import (
+    Design,
     Fail,
     Figure,
     Harm,
+    Open,
     Pass,
     Stages,
     Verdicts,
     Warm,
     cite,
+    kinds,
     limit,
     rated,
     rule,
@@ -29,8 +32,14 @@ from coldcheck.lint.rulekit import (
     sources=[cite("heater-margin"), cite("tube-ratings")],
     states=("warm, mains nominal",),
 )
-def heater_voltage(stages: Stages, warm: Warm) -> Verdicts:
+def heater_voltage(design: Design, stages: Stages, warm: Warm) -> Verdicts:
     margin, state = limit("heater-margin"), warm.nominal
+    fed = {heater.part.ref for heater in stages.heaters}
+    for part in design.of(kinds.Tube):
+        pins = part.tube.pins_of("heater") if part.tube is not None and part.ref not in fed else ()
+        if pins and all(part.net(str(pin)) is not None for pin in pins):
+            datum = f"a way to feed the heater of {part.ref} that its data sheet gives"
+            yield Open(part.subject, datum, part.ends_path)
     for heater in stages.heaters:
         part, due = heater.part, heater.option.volts
         # below a millivolt the solver is heard

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 
-from coldcheck.lint.engine.review import review_text
+from coldcheck.lint.engine.review import review_text, review_values
 from coldcheck.lint.engine.stories import Scene
 from coldcheck.lint.engine.study import Study
 from coldcheck.lint.facts.live import high_nets, mains_nets
@@ -113,3 +113,16 @@ def test_the_body_of_a_potentiometer_can_be_touched() -> None:
     ways = Study(load(raw, Positions(""), "lantern").design).get("Exposed").ways
     (body,) = [way for way in ways if way.metal.node == "RV1.body"]
     assert body.earthed is None
+
+
+def test_a_heater_wired_in_no_known_way_is_not_passed_over() -> None:
+    # all of its heater on one net: neither 4 and 5 against 9, nor 4 against 5
+    change = {
+        "parts.V1.type": "12AX7",
+        "schematic.V1": {"4": "heater a", "5": "heater a", "9": "heater a"},
+    }
+    raw = Scene("", "", "lantern", (), change).apply(written("lantern")[0])
+    review = review_values(
+        raw, Positions(""), "x", datetime.date(2026, 1, 31), ["tubes/heater-voltage"]
+    )
+    assert [gap.about.name for gap in review.opens] == ["V1"]
