@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from coldcheck.lint.rulekit import (
+    Design,
     Fail,
     Figure,
     Fuses,
@@ -15,6 +16,7 @@ from coldcheck.lint.rulekit import (
     Warm,
     amp,
     cite,
+    kinds,
     limit,
     rated,
     rule,
@@ -33,7 +35,7 @@ from coldcheck.lint.rulekit import (
     sources=[cite("fuse-choice"), cite("fuse-list")],
     states=("warm, mains nominal",),
 )
-def fuse_overrated(fuses: Fuses, mains: MainsSide, warm: Warm) -> Verdicts:
+def fuse_overrated(design: Design, fuses: Fuses, mains: MainsSide, warm: Warm) -> Verdicts:
     most = limit("fuse-share")
     for part in fuses.all:
         if part.ref not in mains.line_fuses:
@@ -42,6 +44,14 @@ def fuse_overrated(fuses: Fuses, mains: MainsSide, warm: Warm) -> Verdicts:
         running = state.rms_amperes(part.ref) if state.knows(part.ref) else 0.0
         if running < 1e-6:
             continue  # it feeds nothing
+        carries, rests_on = f"carries {amp(running)}", state.rests_on
+        # class AB draws more at full drive, which is not computed: what the transformer is made
+        # for stands for it
+        made_for = sum(part.spec.rating or 0.0 for part in design.of(kinds.MainsTransformer))
+        full = made_for / design.document.site.mains.voltage
+        if full > running and any(t.spec.centre_tap for t in design.of(kinds.OutputTransformer)):
+            running, rests_on = full, ()
+            carries += f"; its transformer is made for {amp(full)}"
         twice = most.figure.value * running
         enough = fuses.next_rating(twice)
         if math.isinf(enough):  # past the list; no rating must not let any pass
@@ -49,15 +59,15 @@ def fuse_overrated(fuses: Fuses, mains: MainsSide, warm: Warm) -> Verdicts:
         value, source = Figure(part.spec.current, "A"), most.source
         bound = rated(enough, "A", source.text, source.basis)
         if part.spec.current <= enough * 1.001:
-            yield Pass(part.subject, value, bound, state.name, state.rests_on)
+            yield Pass(part.subject, value, bound, state.name, rests_on)
             continue
         yield Fail(
             about=part.subject,
-            says=f"{part.ref} is rated {amp(part.spec.current)} and carries {amp(running)}",
+            says=f"{part.ref} is rated {amp(part.spec.current)} and {carries}",
             remedy=f"a fuse of {amp(enough)}",
             value=value,
             limit=bound,
             state=state.name,
             working=(f"2 x {amp(running)}, then the next standard rating: {amp(enough)}",),
-            rests_on=state.rests_on,
+            rests_on=rests_on,
         )

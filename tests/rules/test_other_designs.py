@@ -196,3 +196,23 @@ R3 = ["cathode", "0V"]""",
     assert datum == 'the cathode current a 12AT7 is rated for: cathode_amperes in [tubes."12AT7"]'
     entry = '[tubes."12AT7"]\nlike = "12AT7"\nsource = "its sheet"\ncathode_amperes = "15 mA"\n'
     assert reviewed(stage + "\n" + entry, "tubes/cathode-current").passes
+
+
+def test_a_push_pull_fuse_is_chosen_by_what_the_transformer_gives() -> None:
+    """At idle this one draws far less than at full drive: 60 VA at 230 V are 261 mA."""
+    output = 'T2 = { kind = "output transformer", centre_tap = true, primary = { impedance = "8k", resistance = "300" }, secondary = { taps = ["0", "8"] } }\n'
+    fuse = 'F1 = { kind = "fuse", current = "500 mA", voltage = "250 V" }\n'
+    single = SUPPLY.replace("[schematic]", f"{fuse}[schematic]").replace(
+        'J1 = ["line"', 'F1 = ["inlet", "line"]\nJ1 = ["inlet"'
+    )
+    single = single.replace(
+        '{ kind = "mains transformer",', '{ kind = "mains transformer", rating = "60 VA",'
+    )
+    pair = (
+        single.replace("[schematic]", f"{output}[schematic]")
+        + 'T2 = { primary = ["a1", "B2", "a2"], secondary = ["0V", "out"] }\n'
+    )
+    assert set(faults(single, "mains/fuse-overrated")) == {"F1"}
+    assert not faults(pair, "mains/fuse-overrated")
+    far = faults(pair.replace('current = "500 mA"', 'current = "2 A"'), "mains/fuse-overrated")
+    assert "made for 261 mA" in far["F1"]
