@@ -170,7 +170,9 @@ def _pins(spec: Tube, kind: TubeType | None, section: int | None) -> tuple[str, 
 def _in_order(terminals: Sequence[str]) -> str:
     if not terminals:
         return "nothing: it has no terminals of its own"
-    return f"{len(terminals)}, in this order: {', '.join(terminals)}"
+    # a winding with a tap that is left unused
+    single = f'; or single ones, such as "{terminals[0]}" = "..."' if "." in terminals[0] else ""
+    return f"{len(terminals)}, in this order: {', '.join(terminals)}{single}"
 
 
 def _one_of(names: Sequence[str]) -> str:

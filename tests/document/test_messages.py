@@ -252,12 +252,12 @@ CASES = [
     (
         T1 + '{ voltage = "6-0-6 V" } }\n[schematic]\nT1 = { ht = @["a", "b"] }\n',
         "2 names for T1 ht",
-        "3, in this order: ht.1, ht.ct, ht.2",
+        '3, in this order: ht.1, ht.ct, ht.2; or single ones, such as "ht.1" = "..."',
     ),
     (
         T1 + '{ voltage = "6-0-6 V" } }\n[schematic]\nT1 = { @ht = "a" }\n',
         'one name for "ht" of T1',
-        "3, in this order: ht.1, ht.ct, ht.2",
+        '3, in this order: ht.1, ht.ct, ht.2; or single ones, such as "ht.1" = "..."',
     ),
     (
         '[parts]\nV1 = { kind = "tube", type = "6J5" }\n[schematic]\nV1 = @["a", "b"]\n',
@@ -309,6 +309,12 @@ CASES = [
     ),
     (
         T1 + '{ voltage = "6 V" }, lead = @"hokup" }\n[wire_types]\nhookup = { size = "22 AWG" }\n',
+        'wire type "hokup"',
+        'one from [wire_types] (did you mean "hookup"?)',
+    ),
+    (
+        '[parts]\nL1 = { kind = "choke", inductance = "10 H", lead = @"hokup" }\n'
+        '[wire_types]\nhookup = { size = "22 AWG" }\n',
         'wire type "hokup"',
         'one from [wire_types] (did you mean "hookup"?)',
     ),
