@@ -138,7 +138,6 @@ class OutputTransformer(Wound):
     centre_tap: bool = False
     power: Watts | None = None
     insulation: Volts | None = None
-    lead: Label | None = None
 
     def terminals(self) -> tuple[str, ...]:
         tap = ("primary.ct",) if self.centre_tap else ()

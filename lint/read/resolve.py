@@ -19,9 +19,8 @@ from coldcheck.schemas.document import Channel, Document, Ends
 from coldcheck.schemas.parts import (
     AnyPart,
     ChassisBond,
-    MainsTransformer,
-    OutputTransformer,
     Tube,
+    Wound,
 )
 from coldcheck.schemas.reference import TubeType, tube, tube_names
 
@@ -168,7 +167,7 @@ class _Builder:
         wire_types = self.document.wire_types
         pieces = [METAL, *(self.document.chassis.covers if self.document.chassis else ())]
         for spec, path in {path: (spec, path) for spec, path in self.specs.values()}.values():
-            if isinstance(spec, MainsTransformer | OutputTransformer) and spec.lead is not None:
+            if isinstance(spec, Wound) and spec.lead is not None:
                 self.one_of("wire type", spec.lead, wire_types, "wire_types", (*path, "lead"))
             for name in spec.basis if isinstance(spec.basis, dict) else ():
                 values = sorted(set(spec.value_names()))
