@@ -19,6 +19,10 @@ from coldcheck.lint.rulekit import (
     volt,
 )
 
+LEAST_AREA = 1e-4
+"""Square metres: below it two places on the metal, and a straight line between them, are no area
+that could be told from a layout (our choice)."""
+
 
 @rule(
     title="Ground conductors form a closed loop",
@@ -38,6 +42,9 @@ def loop(design: Design, ground: SignalGround) -> Verdicts:
         value, size = None, "of a size not known"
         if ring.area is None:
             working.append(f"area not known: no place in [layout] for {', '.join(ring.unplaced)}")
+        elif ring.area < LEAST_AREA:
+            size = "as wide as its wires run off the straight"
+            working.append("less than 1 cm2 if its wires lie straight along the metal")
         else:
             induced = 2.0 * math.pi * frequency * field * ring.area
             size = f"of {ring.area * 1e4:.0f} cm2"

@@ -216,3 +216,31 @@ def test_a_push_pull_fuse_is_chosen_by_what_the_transformer_gives() -> None:
     assert not faults(pair, "mains/fuse-overrated")
     far = faults(pair.replace('current = "500 mA"', 'current = "2 A"'), "mains/fuse-overrated")
     assert "made for 261 mA" in far["F1"]
+
+
+def test_a_loop_between_two_places_has_no_area_to_tell() -> None:
+    wired = (
+        BATTERY.replace(
+            "[schematic]",
+            """J2 = { kind = "connector", role = "input", contacts = ["tip", "sleeve"], shell = "sleeve" }
+[schematic]
+J2 = ["B1", "0V"]""",
+        )
+        + """
+[chassis]
+material = "aluminium"
+sheet = "1.5 mm"
+width = "200 mm"
+depth = "120 mm"
+height = "50 mm"
+[wire_types]
+hookup = { size = "22 AWG", style = "UL1015" }
+[layout]
+J2 = { on = "rear", at = [30, 25] }
+E1 = { at = [20, 20], side = "inside" }
+[wires]
+W1 = { run = ["J2.sleeve", "E1"], type = "hookup", length = "100 mm" }
+"""
+    )
+    (said,) = faults(wired, "ground/loop").values()
+    assert said.startswith("J2 closes a loop as wide as its wires run off the straight")
