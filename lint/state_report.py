@@ -16,7 +16,16 @@ from coldcheck.lint.facts.faults import Faults
 from coldcheck.lint.facts.off_states import OffStates
 from coldcheck.lint.facts.warm import State, Warm
 from coldcheck.lint.model import Figure, Missing
-from coldcheck.lint.physics.circuit import NotSolved, Pentode, Resistor, Transformer, Triode
+from coldcheck.lint.physics.circuit import (
+    NotSolved,
+    Pentode,
+    Resistor,
+    SiliconDiode,
+    Transformer,
+    Triode,
+    TubeDiode,
+)
+from coldcheck.lint.physics.floating import terminals
 from coldcheck.lint.printing import clean, figure
 from coldcheck.lint.read.project import load
 from coldcheck.lint.read.toml import read_file
@@ -62,6 +71,9 @@ def _warm(study: Study, level: str) -> Table:
     design: Design = study.get("Design")
     elements = state.netlist.circuit.elements
     resistors = {part.ref for part in design.of(parts.Resistor)}
+    rectified = {
+        net for e in elements if isinstance(e, SiliconDiode | TubeDiode) for net in terminals(e)
+    }
     tubes: Table = {}
     watts: Table = {}
     windings: Table = {}
@@ -98,7 +110,10 @@ def _warm(study: Study, level: str) -> Table:
         "windings": windings,
         "resistor_watts": watts,
         "floating": [
-            [net for net in group if net in design.nets] for group in state.netlist.floating
+            [net for net in group if net in design.nets]
+            for group in state.netlist.floating
+            # a winding on a bridge hangs on its diodes
+            if rectified.isdisjoint(group)
         ],
         "rests_on": [f"{datum.what} ({datum.basis.value})" for datum in state.rests_on],
     }

@@ -172,6 +172,25 @@ def test_what_is_missing_is_said_in_a_sentence_and_never_guessed(
     assert all(len(line) <= 80 for line in out.splitlines())
 
 
+def test_a_winding_on_a_bridge_does_not_float(amp: Path) -> None:
+    supply = """
+[parts]
+J1 = { kind = "inlet" }
+D1 = { kind = "bridge" }
+C1 = { kind = "capacitor", dielectric = "electrolytic", value = "47u" }
+T1 = { kind = "mains transformer", primary = { voltage = "230 V", resistance = "20" }, windings.ht = { voltage = "200 V", resistance = "30", no_load = "215 V" }, windings.heater = { voltage = "6.3 V", resistance = "0.1", no_load = "6.6 V" } }
+[schematic]
+J1 = ["line", "neutral", "chassis"]
+T1 = { primary = ["line", "neutral"], ht = ["a", "b"], heater = ["h a", "h b"] }
+D1 = ["a", "b", "B1", "0V"]
+C1 = ["B1", "0V"]
+"""
+    amp.write_text(HEAD + supply, encoding="utf-8")
+    assert [sorted(group) for group in state_json(amp)["warm"]["nominal"]["floating"]] == [
+        ["h a", "h b"]
+    ]
+
+
 def test_one_reason_for_three_states_is_said_once(amp: Path) -> None:
     amp.write_text(START.replace('type = "6SN7GTB"', 'type = "9X9"'), encoding="utf-8")
     text = " ".join(state_text(amp).split())
