@@ -40,7 +40,8 @@ def switch_contacts(design: Design, ratings: Ratings, warm: Warm, cold: ColdStar
     ground = state.netlist.circuit.ground
     for part in design.of(kinds.Switch):
         pairs = {pair for joined in part.spec.positions.values() for pair in joined}
-        nets = set(part.ends.values())
+        ends = set(part.ends.values())
+        nets = {net for net in ends if state.has(net) and cold.steady.has(net)}
         ac = max((state.rms(net, ground) for net in nets), default=0.0)
         dc = max((abs(state.volts(net)) for net in nets), default=0.0)
         if ac <= touch / 2 and dc <= touch:
