@@ -45,6 +45,9 @@ FUSE_OHMS = 0.1
 # Silicon rectifier: the SPICE parameters commonly published for the 1N4007 class (from memory):
 # saturation current 7.03 nA, emission coefficient 1.808 (times 25.85 mV at 27 degC), 34 milliohm.
 SILICON = (7.03e-9, 1.808 * 0.02585, 0.034)
+# Neutral is earthed at the supply (TN systems, IEC 60364-1, from memory) through about an ohm; our
+# choice: it carries next to nothing, whatever it is.
+NEUTRAL_OHMS = 1.0
 # Slope of an LED's exponential: emission coefficient 2 times 25.85 mV (from memory).
 LED_SLOPE = 2 * 0.02585
 LED_OHMS = 2.0
@@ -171,12 +174,12 @@ class Writer:
         line, neutral = part.net("L"), part.net("N")
         if line is None or neutral is None:
             return
+        if self.setting.mains_volts is None:
+            return  # with the plug out neutral is earthed no more, and drains nothing
         if neutral != METAL:
-            # neutral is earthed at the supply (TN systems, IEC 60364-1, from memory)
-            yield Resistor(f"{part.ref}.N", neutral, self.ground, 1.0)
-        if self.setting.mains_volts is not None:
-            peak = self.setting.mains_volts * math.sqrt(2.0)
-            yield Source(f"{part.ref}.L", line, neutral, peak=peak)
+            yield Resistor(f"{part.ref}.N", neutral, self.ground, NEUTRAL_OHMS)
+        peak = self.setting.mains_volts * math.sqrt(2.0)
+        yield Source(f"{part.ref}.L", line, neutral, peak=peak)
 
     def potentiometer(self, part: PartUse, spec: kinds.Potentiometer) -> Iterator[Element]:
         # at half its value; a volume control's setting moves no dc worth the name

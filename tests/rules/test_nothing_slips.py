@@ -126,3 +126,20 @@ def test_a_heater_wired_in_no_known_way_is_not_passed_over() -> None:
         raw, Positions(""), "x", datetime.date(2026, 1, 31), ["tubes/heater-voltage"]
     )
     assert [gap.about.name for gap in review.opens] == ["V1"]
+
+
+def test_a_pulled_plug_discharges_nothing_by_way_of_neutral() -> None:
+    # 1 Mohm leads from the line to earth, and neutral is joined to that at the supply alone
+    mains = SUPPLY.replace("[parts.T1]", MAINS_CAPACITOR + "[parts.T1]") + (
+        'C9 = ["fused", "neutral"]\nR7 = ["fused", "chassis"]\nS1 = ["soft", "primary"]\n'
+    )
+    mains = mains.replace('primary = ["soft",', 'primary = ["primary",')
+    (found,) = reviewed(mains, "mains/plug-discharge").findings
+    assert found.about.name == "C9" and "for good" in found.says
+
+
+MAINS_CAPACITOR = """
+C9 = { kind = "capacitor", dielectric = "film", value = "0.47u", voltage = "275 V", safety_class = "X2" }
+R7 = { kind = "resistor", value = "1M", power = "1 W", voltage = "500 V" }
+S1 = { kind = "switch", positions = { off = [], on = ["1-2"] }, voltage = "250 V", current = "2 A" }
+"""
