@@ -34,7 +34,8 @@ def cut_off(schematic: Schematic, stages: Stages, warm: Warm) -> Verdicts:
     for stage in stages.amplifying:
         if stage.grid is None or not schematic.drains(stage.cathode, stage.part.ref) & ground:
             continue  # a cathode that leads nowhere is another rule's
-        drawn = Figure(round(state.cathode_amperes(stage.name), 9), "A")
+        # of its plate alone: a screen goes on drawing when the plate has no supply
+        drawn = Figure(round(state.mean_amperes(stage.name), 9), "A")
         if drawn.value >= least.figure.value:
             yield Pass(stage.part.subject, drawn, least, state.name, state.rests_on)
             continue
