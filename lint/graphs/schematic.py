@@ -203,16 +203,18 @@ class Schematic:
 
     @functools.cached_property
     def _ground(self) -> frozenset[str]:
+        bonded = self.reach(METAL, lambda section: section.body is Body.METAL)
         returns: dict[str, int] = {}
         for part in self.design.of(Capacitor):
-            net = part.net("-")
-            if net is not None:
-                returns[net] = returns.get(net, 0) + 1
+            minus, plus = part.net("-"), part.net("+")
+            # a negative supply, or a slip, has its + on what is bonded to the metal
+            for net in (minus, plus if plus in bonded else None):
+                if net is not None:
+                    returns[net] = returns.get(net, 0) + 1
         most = max(returns.values(), default=0)
         found = [net for net, count in returns.items() if count >= min(2, most)]
         if len(found) < 2:
             return frozenset(found)
-        bonded = self.reach(METAL, lambda section: section.body is Body.METAL)
         main = max(found, key=lambda net: (net in bonded, returns[net], len(self.at(net))))
         tied, linked = self.reach(main, self._ties), self.dc(main)
         cathodes = {

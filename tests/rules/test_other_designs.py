@@ -100,6 +100,9 @@ def test_neutral_for_ground_spares_no_capacitor_its_bleeder() -> None:
 def test_a_bias_supplys_negative_is_no_ground() -> None:
     assert Study(design(SUPPLY)).get("Schematic").ground() == {"0V"}
     assert not faults(SUPPLY, "ground/bare-ground-lift")
+    # nor is what the only capacitor of a battery supply returns to when it is upside down
+    reversed_ = BATTERY.replace('C1 = ["B1", "0V"]', 'C1 = ["0V", "B1"]')
+    assert Study(design(reversed_)).get("Schematic").ground() == {"0V"}
     # ten ohm between two grounds is a ground lift, and both are ground
     lifted = SUPPLY.replace('E1 = "0V"', 'E1 = "0V"\nR5 = ["0V", "bias"]').replace(
         "[schematic]", 'R5 = { kind = "resistor", value = "10" }\n[schematic]'
