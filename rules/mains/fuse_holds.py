@@ -75,8 +75,8 @@ def fuse_holds(fuses: Fuses, warm: Warm, inrush: Inrush) -> Verdicts:
             if held[0] < lasting:
                 yield Fail(
                     about=part.subject,
-                    says=f"{part.ref} carries an estimated {amp(rush)} for {seconds(lasting)} at"
-                    f" switch-on; it need hold that for {seconds(held[0])} only",
+                    says=f"{part.ref} may open at switch-on: it carries an estimated {amp(rush)} for"
+                    f" {seconds(lasting)} and is only made to hold that for {seconds(held[0])}",
                     remedy="a time-lag (T) fuse of the same rating, or an inrush limiter ahead of it"
                     if part.spec.speed == "F"
                     else f"a fuse of {amp(fuses.next_rating(guard.rating * 1.01))}, if it still"
