@@ -25,7 +25,6 @@ from coldcheck.lint.physics.circuit import (
     Triode,
     TubeDiode,
 )
-from coldcheck.lint.physics.floating import terminals
 from coldcheck.lint.printing import clean, figure
 from coldcheck.lint.read.project import load
 from coldcheck.lint.read.toml import read_file
@@ -72,7 +71,10 @@ def _warm(study: Study, level: str) -> Table:
     elements = state.netlist.circuit.elements
     resistors = {part.ref for part in design.of(parts.Resistor)}
     rectified = {
-        net for e in elements if isinstance(e, SiliconDiode | TubeDiode) for net in terminals(e)
+        net
+        for e in elements
+        if isinstance(e, SiliconDiode | TubeDiode)
+        for net in (e.anode, e.cathode)
     }
     tubes: Table = {}
     watts: Table = {}
