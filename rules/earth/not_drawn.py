@@ -25,7 +25,10 @@ def not_drawn(design: Design, schematic: Schematic) -> Verdicts:
             yield Pass(about=inlet.subject)
             continue
         way = schematic.path(earth, schematic.metal, lambda s: True) if earth is not None else ()
-        parts = [step.part for step in way if not isinstance(step, str)]
+        steps = [step for step in way if not isinstance(step, str)]
+        if any(step.body.value == "fuse" for step in steps):
+            continue  # a fuse in the earth is another rule's
+        parts = [step.part for step in steps if step.body.value != "metal"]
         if earth is None:
             how = "is on no net"
         elif parts:
