@@ -143,7 +143,8 @@ class PentodeLaw(NamedTuple):
 
     Form of D. Reefman, "Spice models for vacuum tubes using the uTracer", 2016, sections 4.3 and
     4.4, with his alpha = 0: what the plate does not take, the screen does, and at 0 V plate the
-    screen takes all.  The space current is Koren's, 2 E1^ex / kg1.
+    screen takes all.  The space current is Koren's, 2 E1^ex / kg1.  (Of the paper the contents were
+    read; the equations are from memory and agree with a published netlist in that form.)
     """
 
     mu: float
