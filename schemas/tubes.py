@@ -38,8 +38,8 @@ class Section(NamedTuple):
 class TubeLaw(NamedTuple):
     """Parameters of a current law, and how well they meet the published rows.
 
-    ``koren``: mu, ex, kg1, kp, kvb of a triode; ``e1screen``: also kg2, of a pentode;
-    ``three-halves``: perveance in A / V ** 1.5, of a diode.
+    ``koren``: mu, ex, kg1, kp, kvb of a triode; ``reefman``: mu, ex, kg1, kg2, kp, beta,
+    plate_pull of a pentode; ``three-halves``: perveance in A / V ** 1.5, of a diode.
     """
 
     form: str
@@ -48,6 +48,10 @@ class TubeLaw(NamedTuple):
     """Published rows fitted; a law fitted to one row meets it by construction."""
     worst: Mapping[str, float]
     """Largest relative error by quantity: plate_current, transconductance, ..."""
+    rows_held: int
+    """Published rows kept out of the fit."""
+    held: Mapping[str, float]
+    """As ``worst``, over those."""
     basis: str
     source: str
 
@@ -218,13 +222,16 @@ def _law(entry: Mapping[str, Any] | None, section: int) -> TubeLaw | None:
         # What rests on memory stays weak however it is worked out.
         known = basis if basis == "from memory" else "derived"
         parameters = {"perveance": float(entry["perveance"])}
-        return TubeLaw("three-halves", MappingProxyType(parameters), 1, {}, known, stated)
-    names = ("mu", "ex", "kg1", "kg2", "kp", "kvb")
+        return TubeLaw("three-halves", MappingProxyType(parameters), 1, {}, 0, {}, known, stated)
+    names = ("mu", "ex", "kg1", "kg2", "kp", "kvb", "beta", "plate_pull")
     worst = {k.removeprefix("worst_"): v for k, v in entry.items() if k.startswith("worst_")}
+    held = {k.removeprefix("held_"): v for k, v in entry.items() if k.startswith("held_")}
     return TubeLaw(
         entry["form"],
         MappingProxyType({name: float(entry[name]) for name in names if name in entry}),
         entry["rows"],
         MappingProxyType(worst),
+        entry.get("rows_held", 0),
+        MappingProxyType(held),
         *book.evidence(entry["from"]),
     )

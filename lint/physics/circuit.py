@@ -139,14 +139,24 @@ class TriodeLaw(NamedTuple):
 
 
 class PentodeLaw(NamedTuple):
-    """As :class:`TriodeLaw`, with Ia = 2 E1^ex / kg1 * atan(Va / kvb) and Ig2 = 2 E1^ex / kg2."""
+    """A pentode or beam tetrode whose screen and plate share one space current.
+
+    Form of D. Reefman, "Spice models for vacuum tubes using the uTracer", 2016, sections 4.3 and
+    4.4, with his alpha = 0: what the plate does not take, the screen does, and at 0 V plate the
+    screen takes all.  The space current is Koren's, 2 E1^ex / kg1.  (Of the paper the contents were
+    read; the equations are from memory and agree with a published netlist in that form.)
+    """
 
     mu: float
     ex: float
     kg1: float
     kg2: float
+    """kg1 / kg2 is the screen's share at high plate voltage."""
     kp: float
-    kvb: float
+    beta: float
+    """How soon the plate takes its share, in 1 / V: half of it at 1 / beta volts."""
+    plate_pull: float
+    """How much the plate adds to the space current, in 1 / V; Reefman's A."""
     grid_ohms: float = 2000.0
 
 

@@ -4,7 +4,8 @@ Every function works on whole arrays.  A tube is described by its ports, each fr
 to the cathode: plate and grid of a triode; plate, screen and grid of a pentode.  The current of a
 port flows in at the electrode and out at the cathode.
 
-Tube laws: N. Koren, "Improved vacuum-tube models for SPICE simulations", Glass Audio 8(5), 1996.
+Tube laws: N. Koren, "Improved vacuum-tube models for SPICE simulations", Glass Audio 8(5), 1996;
+how a pentode's current divides: D. Reefman, "Spice models for vacuum tubes using the uTracer", 2016.
 Space-charge diodes: three-halves-power law (C. D. Child, Phys. Rev. 32, 492, 1911; I. Langmuir,
 Phys. Rev. 2, 450, 1913).  Silicon diodes: W. Shockley, Bell Syst. Tech. J. 28, 435, 1949.
 """
@@ -44,6 +45,9 @@ SMALLEST_ZENER_OHMS = 1e-3
 """Least slope resistance of a zener diode, so that a declared 0 ohm stays finite; our choice."""
 
 
+PENTODE = ("mu", "ex", "kg1", "kg2", "kp", "beta", "plate_pull")
+
+
 def softplus(x: ArrayLike) -> Array:
     """ln(1 + e^x) without overflow, as max(x, 0) + ln(1 + e^-|x|)."""
     x = np.asarray(x, dtype=float)
@@ -72,14 +76,18 @@ def pentode_currents(
 ) -> tuple[Array, Array]:
     """Plate and screen current in amperes; electrodes in volts to the cathode.
 
-    E1 = (Vs / kp) ln(1 + exp(kp (1 / mu + Vg / Vs))); Ia = 2 E1^ex / kg1 * atan(Va / kvb), zero
-    for Va <= 0 (Koren 1996, equations 5 and 6); Is = 2 E1^ex / kg2, which fits published screen
-    currents better than Koren's own term.  Vs is kept positive as (V + sqrt(V^2 + 4)) / 2.
+    Space current I = 2 E1^ex / kg1 with E1 = (Vs / kp) ln(1 + exp(kp (1 / mu + Vg / Vs))) (Koren
+    1996, equation 5); Vs is kept positive as (V + sqrt(V^2 + 4)) / 2.  Of it the screen has the
+    share s = kg1 / kg2 + (1 - kg1 / kg2) / (1 + beta Va) and the plate the rest:
+
+        Is = I s,   Ia = I (1 - s + plate_pull Va),   Is = I and Ia = 0 for Va <= 0.
+
+    This is the rational form of Reefman 2016, section 4.4, with alpha = 0, so that Is + Ia is I
+    but for the plate's own pull, A Va there.
     """
     plate, screen = np.asarray(plate, dtype=float), np.asarray(screen, dtype=float)
     grid = np.asarray(grid, dtype=float)
-    parameters = (law.mu, law.ex, law.kg1, law.kg2, law.kp, law.kvb)
-    return _pentode(parameters, plate, screen, grid)[:2]
+    return _pentode([getattr(law, name) for name in PENTODE], plate, screen, grid)[:2]
 
 
 def grid_current(ohms: ArrayLike, grid: ArrayLike) -> tuple[Array, Array]:
@@ -139,30 +147,34 @@ def _triode(
 
 def _pentode(
     parameters: Sequence[ArrayLike], plate: Array, screen: Array, grid: Array
-) -> tuple[Array, Array, Array, Array, Array, Array, Array]:
-    """Ia, Is, then dIa by plate, screen, grid, then dIs by screen, grid."""
-    mu, ex, kg1, kg2, kp, kvb = (np.asarray(p, dtype=float) for p in parameters)
+) -> tuple[Array, Array, Array, Array, Array, Array, Array, Array]:
+    """Ia, Is, then the derivatives of Ia by plate, screen and grid, then those of Is."""
+    mu, ex, kg1, kg2, kp, beta, pull = (np.asarray(p, dtype=float) for p in parameters)
     va = np.maximum(plate, 0.0)
     root = np.sqrt(screen * screen + 4.0)
     vs = np.where(screen > 0.0, 0.5 * (screen + root), 2.0 / (root - np.minimum(screen, 0.0)))
-    vs_slope = vs / root
     x = kp * (1.0 / mu + grid / vs)
     soft, share = softplus(x), logistic(x)
     drive = vs * soft / kp
-    power = 2.0 * drive ** (ex - 1.0)
-    emission = power * drive
-    by_screen = ex * power * (soft / kp - share * grid / vs) * vs_slope
+    power = 2.0 / kg1 * drive ** (ex - 1.0)
+    space = power * drive
+    by_screen = ex * power * (soft / kp - share * grid / vs) * (vs / root)
     by_grid = ex * power * share
-    knee = np.arctan(va / kvb) / kg1
-    by_plate = np.where(plate > 0.0, emission * kvb / (kvb * kvb + va * va) / kg1, 0.0)
+    knee = 1.0 / (1.0 + beta * va)
+    bend = (1.0 - kg1 / kg2) * beta * knee  # the plate's part is bend * va
+    to_plate = (bend + pull) * va
+    to_screen = 1.0 - bend * va
+    diverted = np.where(plate > 0.0, space * bend * knee, 0.0)
+    pulled = np.where(plate > 0.0, space * pull, 0.0)
     return (
-        emission * knee,
-        emission / kg2,
-        by_plate,
-        by_screen * knee,
-        by_grid * knee,
-        by_screen / kg2,
-        by_grid / kg2,
+        space * to_plate,
+        space * to_screen,
+        diverted + pulled,
+        by_screen * to_plate,
+        by_grid * to_plate,
+        -diverted,
+        by_screen * to_screen,
+        by_grid * to_screen,
     )
 
 
@@ -180,7 +192,7 @@ class Tubes:
         t, p = len(triodes), len(pentodes)
         self.count = 2 * t + 3 * p
         self._triode = _columns([x.law for x in triodes], "mu", "ex", "kg1", "kp", "kvb")
-        self._pentode = _columns([x.law for x in pentodes], "mu", "ex", "kg1", "kg2", "kp", "kvb")
+        self._pentode = _columns([x.law for x in pentodes], *PENTODE)
         self._triode_grid = _columns([x.law for x in triodes], "grid_ohms")[0]
         self._pentode_grid = _columns([x.law for x in pentodes], "grid_ohms")[0]
         spans = np.split(np.arange(self.count), np.cumsum([t, t, p, p]))
@@ -220,6 +232,7 @@ class Tubes:
                 jacobian[a, a],
                 jacobian[a, s],
                 jacobian[a, g],
+                jacobian[s, a],
                 jacobian[s, s],
                 jacobian[s, g],
             ) = _pentode(self._pentode, volts[a], volts[s], volts[g])

@@ -1,6 +1,6 @@
 """Invented circuits for the solvers' tests, each of one mains voltage in volts rms.
 
-Tube parameters are in the form of Koren 1996, fitted to published points (see data/points.csv).
+Tube laws are those of the library when this was written, fitted to published points.
 Diodes are generic: 5 nA and 48 mV, about 1 V at 1 A, from memory.
 """
 
@@ -29,9 +29,15 @@ from coldcheck.lint.physics.circuit import (
 
 AX7 = TriodeLaw(mu=102.55, ex=1.134, kg1=996.46, kp=728.34, kvb=10402.0)
 CG7 = TriodeLaw(mu=21.315, ex=1.3513, kg1=1446.4, kp=125.65, kvb=437.09)
-V6 = PentodeLaw(mu=9.7944, ex=1.3527, kg1=2104.3, kg2=19369.0, kp=47.783, kvb=41.499)
-EL34 = PentodeLaw(mu=10.749, ex=1.3065, kg1=578.57, kg2=3505.2, kp=69.581, kvb=60.472)
-EF86 = PentodeLaw(mu=38.0, ex=1.4, kg1=1996.3, kg2=6566.5, kp=163.73, kvb=12.7)
+V6 = PentodeLaw(
+    mu=9.5722, ex=1.3433, kg1=1472.7, kg2=97128, kp=100.39, beta=0.05662, plate_pull=0.0002841
+)
+EL34 = PentodeLaw(
+    mu=11.997, ex=1.2952, kg1=357.74, kg2=10379, kp=48.343, beta=0.034408, plate_pull=0.00015548
+)
+EF86 = PentodeLaw(
+    mu=38.479, ex=1.4112, kg1=1114, kg2=7470.9, kp=153.26, beta=0.15755, plate_pull=8.748e-05
+)
 Y3 = 2.7e-4
 """Perveance of a 5Y3-class diode: 60 V drop at 125 mA (RCA Receiving Tube Manual RC-19, 1959)."""
 

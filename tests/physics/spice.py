@@ -134,9 +134,10 @@ class Deck:
                 yield f"Bg{k} {g} {c} I={_grid(f'v({g},{c})', element.law.grid_ohms)}"
             case Pentode():
                 a, s, g, c = (at[n] for n in terminals(element))
-                emission, knee = _pentode(f"v({a},{c})", f"v({s},{c})", f"v({g},{c})", element)
-                yield f"B{k} {a} {c} I=2*{emission}/{element.law.kg1!r}*{knee}"
-                yield f"Bs{k} {s} {c} I=2*{emission}/{element.law.kg2!r}"
+                space, share = _pentode(f"v({a},{c})", f"v({s},{c})", f"v({g},{c})", element)
+                pull = f"{element.law.plate_pull!r}*max(v({a},{c}),0)"
+                yield f"B{k} {a} {c} I={space}*(1-{share}+{pull})"
+                yield f"Bs{k} {s} {c} I={space}*{share}"
                 yield f"Bg{k} {g} {c} I={_grid(f'v({g},{c})', element.law.grid_ohms)}"
 
     def _transformer(self, k: int, transformer: Transformer) -> Iterator[str]:
@@ -233,11 +234,14 @@ def _triode(plate: str, grid: str, tube: Triode) -> str:
 
 
 def _pentode(plate: str, screen: str, grid: str, tube: Pentode) -> tuple[str, str]:
+    """The space current and the screen's share of it."""
     law = tube.law
     root = f"sqrt({screen}*{screen}+4)"
     vs = f"({screen}>0 ? 0.5*({screen}+{root}) : 2/({root}-{screen}))"
     soft = _softplus(f"({law.kp!r}*({1 / law.mu!r}+{grid}/{vs}))")
-    return f"pow({vs}/{law.kp!r}*{soft},{law.ex!r})", f"atan(max({plate},0)/{law.kvb!r})"
+    space = f"{2 / law.kg1!r}*pow({vs}/{law.kp!r}*{soft},{law.ex!r})"
+    least = law.kg1 / law.kg2
+    return space, f"({least!r}+{1 - least!r}/(1+{law.beta!r}*max({plate},0)))"
 
 
 def _exponential(volts: str, saturation: float, slope: float) -> str:
