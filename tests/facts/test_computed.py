@@ -242,8 +242,8 @@ def test_lantern_grid_circuits() -> None:
     lantern = demo("lantern")
     ohms = lantern.get("GridLeaks").ohms
     assert ohms["V2"] == pytest.approx(330e3 + 1500.0)
-    # the volume control at half its value: 50k with 50k open at the input, and the stopper
-    assert ohms["V1.1"] == pytest.approx(50e3 + 1e3)
+    # the volume control turned up, open at the input, and the stopper
+    assert ohms["V1.1"] == pytest.approx(100e3 + 1e3)
 
 
 def test_lantern_tubes_as_used() -> None:
