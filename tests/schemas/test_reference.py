@@ -309,7 +309,7 @@ def test_laws_count_their_rows() -> None:
         assert law.rows_held == sum(row["use"] == "held" for row in mine)
         if any(row["use"] == "fit" for row in mine):
             assert law.rows == sum(row["use"] == "fit" for row in mine)
-            read = sum(row["level"] == "transcribed" for row in mine)
+            read = sum(row["level"] == "copied out" for row in mine)
             # One read row beside recalled ones is no ground to stand on; one alone is.
             grounded = read > 1 or read == len(mine)
             assert law.basis == ("derived" if grounded else "from memory")
