@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from coldcheck.lint.design import Design, PartUse, Use
+from coldcheck.lint.facts.cold_start import TOUCH_VOLTS
 from coldcheck.lint.facts.warm import State
 from coldcheck.lint.graphs.schematic import Body, Schematic, Section
 from coldcheck.lint.model import Datum, Subject
@@ -18,7 +19,7 @@ from coldcheck.lint.physics.supply import periodic_state
 from coldcheck.schemas.parts import Bridge, Capacitor, Diode, Fuse, MainsTransformer
 
 # Windings above this carry HT; a heater or bias winding is for its own fuse to guard.
-HT_VOLTS = 60.0
+HT_VOLTS = TOUCH_VOLTS
 
 
 class Fault(NamedTuple):

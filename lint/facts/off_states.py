@@ -1,7 +1,7 @@
 """After mains off: how each capacitor discharges in every state that may cut off its bleeder.
 
-Tubes are taken as cold or pulled and rectifiers as open, so only fixed resistances count.  Every
-switch position and every blown fuse on the dc side is tried in combination, then each choke and
+Tubes are taken as cold or pulled and rectifiers as open, so only fixed resistances count, and of
+those only what is soldered, where the document says what is.  Every switch position and every blown fuse on the dc side is tried in combination, then each choke and
 each dropping resistor is taken out by itself.
 """
 
@@ -15,8 +15,10 @@ from typing import NamedTuple, TypeVar
 from coldcheck.lint.design import METAL, Design, Use
 from coldcheck.lint.facts.cold_start import TOUCH_VOLTS, ColdStart
 from coldcheck.lint.facts.live import mains_nets, touched_nets
+from coldcheck.lint.facts.realised import make as realised
 from coldcheck.lint.facts.warm import Warm
 from coldcheck.lint.graphs.schematic import Schematic
+from coldcheck.lint.graphs.wiring import make as wiring
 from coldcheck.lint.model import Basis, Datum, Missing
 from coldcheck.lint.netlist import Setting, netlist
 from coldcheck.lint.physics.circuit import Capacitor as Stored
@@ -90,7 +92,7 @@ def make(design: Design, schematic: Schematic, cold: ColdStart, warm: Warm) -> O
         for ref, volts in starts.items():
             if abs(volts) <= TOUCH_VOLTS:
                 starts[ref], data[ref] = most, (*cold.rests_on, unknown)
-    states = tuple(_states(design, schematic, starts))
+    states = tuple(_states(design, schematic, starts, _loose(design, schematic, cold)))
     held = tuple(
         Held(
             part,
@@ -126,7 +128,7 @@ def _ends(part: Use[Capacitor]) -> tuple[str, str]:
 
 
 def _states(
-    design: Design, schematic: Schematic, starts: Mapping[str, float]
+    design: Design, schematic: Schematic, starts: Mapping[str, float], loose: frozenset[str]
 ) -> Iterator[OffState]:
     mains = mains_nets(design, schematic)
     choices: list[list[tuple[str, str, str]]] = []
@@ -141,9 +143,16 @@ def _states(
     for standing in standings(choices):
         if standing not in seen:
             seen.add(standing)
-            yield _solve(design, schematic, standing, None, starts)
+            yield _solve(design, schematic, standing, None, starts, loose)
     for ref in _series_parts(design, schematic):
-        yield _solve(design, schematic, (), ref, starts)
+        yield _solve(design, schematic, (), ref, starts, loose)
+
+
+def _loose(design: Design, schematic: Schematic, cold: ColdStart) -> frozenset[str]:
+    """Bleeders that drain nothing because an end of theirs is not soldered."""
+    if not design.has_wiring:
+        return frozenset()
+    return cold.bleeders & realised(design, schematic, wiring(design)).loose
 
 
 def standings(choices: Sequence[Sequence[Choice]]) -> Iterator[tuple[Choice, ...]]:
@@ -177,13 +186,15 @@ def _solve(
     standing: tuple[tuple[str, str, str], ...],
     broken: str | None,
     starts: Mapping[str, float],
+    loose: frozenset[str],
 ) -> OffState:
     positions = {ref: position for ref, position, _blown in standing if position}
     blown = {ref for ref, _position, state in standing if state}
     words = [f"{ref} {position}" for ref, position in positions.items()]
     words += [f"{ref} blown" for ref in sorted(blown)]
     words += [f"{broken} open"] if broken is not None else []
-    gone = frozenset(blown | ({broken} if broken is not None else set()))
+    words += [f"{ref} not soldered" for ref in sorted(loose)]
+    gone = loose | blown | ({broken} if broken is not None else set())
     written = netlist(design, Setting(None, positions, gone, tubes=False, loaded=True))
     name = ", ".join(["mains off", *words])
     kept = {e.name for e in written.circuit.elements if isinstance(e, Stored)}

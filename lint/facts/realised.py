@@ -40,6 +40,17 @@ class Realised(NamedTuple):
     idle: tuple[Link, ...]
     """Wires that end on a point where nothing else is."""
 
+    @property
+    def loose(self) -> frozenset[str]:
+        """Parts that carry no current as soldered: not soldered at all, or with a lone end."""
+        alone = {
+            refs.pop()
+            for split in self.splits
+            for piece in split.pieces
+            if len(refs := {point.partition(".")[0] for point in piece}) == 1
+        }
+        return frozenset(alone | set(self.unwired))
+
 
 def make(design: Design, schematic: Schematic, wiring: Wiring) -> Realised:
     """Compare every net with the groups of tie points that are one conductor."""
