@@ -6,6 +6,7 @@ import importlib
 from typing import Any
 
 from coldcheck.lint.design import Design
+from coldcheck.lint.model import Missing
 from coldcheck.lint.rulekit import NEEDS
 
 
@@ -36,4 +37,14 @@ class Study:
         module, _words = NEEDS[name]
         make = importlib.import_module(module).make
         asks = [need for slot, need in make.__annotations__.items() if slot != "return"]
-        return make(*(self.get(need) for need in asks))
+        return make(*(self._given(need) for need in asks))
+
+    def _given(self, need: str) -> Any:
+        """A fact a maker asks for; None where "Name | None" allows for its datum to be missing."""
+        name, optional = need.removesuffix(" | None"), need.endswith(" | None")
+        try:
+            return self.get(name)
+        except Missing:
+            if optional:
+                return None
+            raise

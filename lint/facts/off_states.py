@@ -15,10 +15,9 @@ from typing import NamedTuple, TypeVar
 from coldcheck.lint.design import METAL, Design, Use
 from coldcheck.lint.facts.cold_start import TOUCH_VOLTS, ColdStart
 from coldcheck.lint.facts.live import mains_nets, touched_nets
-from coldcheck.lint.facts.realised import make as realised
+from coldcheck.lint.facts.realised import Realised
 from coldcheck.lint.facts.warm import Warm
 from coldcheck.lint.graphs.schematic import Schematic
-from coldcheck.lint.graphs.wiring import make as wiring
 from coldcheck.lint.model import Basis, Datum, Missing
 from coldcheck.lint.netlist import Setting, netlist
 from coldcheck.lint.physics.circuit import Capacitor as Stored
@@ -38,8 +37,6 @@ class OffState(NamedTuple):
 
     name: str
     """ "mains off", "mains off, S2 standby", "mains off, L1 open" """
-    cut_by: str | None
-    """What was opened, when it was a single thing."""
     decay: Decay
     farads: Mapping[str, float]
     """Capacitance that discharges together with each capacitor, itself included."""
@@ -75,8 +72,13 @@ class OffStates(NamedTuple):
     rests_on: tuple[Datum, ...]
 
 
-def make(design: Design, schematic: Schematic, cold: ColdStart, warm: Warm) -> OffStates:
-    """Discharge every capacitor from its highest voltage in every off state."""
+def make(
+    design: Design, schematic: Schematic, cold: ColdStart, warm: Warm, realised: Realised | None
+) -> OffStates:
+    """Discharge every capacitor from its highest voltage in every off state.
+
+    Where the wiring is known, a bleeder with an end that is not soldered drains nothing.
+    """
     parts = _stores(design, schematic)
     starts = {part.ref: cold.capacitor_volts(part.ref, *_ends(part)) for part in parts}
     data = dict.fromkeys(starts, cold.rests_on)
@@ -92,7 +94,8 @@ def make(design: Design, schematic: Schematic, cold: ColdStart, warm: Warm) -> O
         for ref, volts in starts.items():
             if abs(volts) <= TOUCH_VOLTS:
                 starts[ref], data[ref] = most, (*cold.rests_on, unknown)
-    states = tuple(_states(design, schematic, starts, _loose(design, schematic, cold)))
+    loose = cold.bleeders & realised.loose if realised is not None else frozenset()
+    states = tuple(_states(design, schematic, starts, loose))
     held = tuple(
         Held(
             part,
@@ -148,13 +151,6 @@ def _states(
         yield _solve(design, schematic, (), ref, starts, loose)
 
 
-def _loose(design: Design, schematic: Schematic, cold: ColdStart) -> frozenset[str]:
-    """Bleeders that drain nothing because an end of theirs is not soldered."""
-    if not design.has_wiring:
-        return frozenset()
-    return cold.bleeders & realised(design, schematic, wiring(design)).loose
-
-
 def standings(choices: Sequence[Sequence[Choice]]) -> Iterator[tuple[Choice, ...]]:
     """One of each choice, in every combination; past the limit, each choice changed alone."""
     if math.prod(len(choice) for choice in choices) <= MOST_COMBINATIONS:
@@ -204,8 +200,7 @@ def _solve(
         )
     except NotSolved as trouble:
         raise NotSolved(f"{name}: {trouble}", trouble.nodes, trouble.elements) from None
-    cut = words[0].partition(" ")[0] if len(words) == 1 else None
-    return OffState(name, cut, solved, _together(written.circuit, schematic.ground() | {METAL}))
+    return OffState(name, solved, _together(written.circuit, schematic.ground() | {METAL}))
 
 
 def _together(circuit: Circuit, ground: frozenset[str]) -> dict[str, float]:

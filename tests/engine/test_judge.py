@@ -216,3 +216,22 @@ def test_a_subject_stands_in_when_nothing_is_named(facts: None) -> None:
         v for _rule, v in judge({"a": rule_of(passes, "Gap")}, Study(DESIGN), about).verdicts
     ]
     assert verdict.about is about
+
+
+def test_a_maker_may_go_without_a_fact_whose_datum_is_missing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def make(design: Any, wiring: Any) -> tuple[Any, Any]:
+        return design, wiring
+
+    make.__annotations__ = {"design": "Design", "wiring": "Wiring | None", "return": "object"}
+    module = ModuleType("with_or_without")
+    module.make = make  # type: ignore[attr-defined]
+    monkeypatch.setitem(sys.modules, "with_or_without", module)
+    monkeypatch.setattr(
+        study_module, "NEEDS", {**study_module.NEEDS, "Either": ("with_or_without", "")}
+    )
+    assert Study(DESIGN).get("Either") == (DESIGN, None)
+    make.__annotations__["wiring"] = "Wiring"
+    with pytest.raises(Missing, match="wiring"):
+        Study(DESIGN).get("Either")
