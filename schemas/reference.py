@@ -199,11 +199,13 @@ def bundle_derating(wires: int) -> Rated:
 def bundle_diameter(wires: int, diameter: float) -> float:
     """Diameter over a bundle of equal round wires, in the unit of ``diameter``.
 
-    Exact for up to seven, 1.2 sqrt(n) above (derived).
+    Exact for up to seven, the best packings known for up to twelve, and above that 1.2 sqrt(n),
+    which is larger than any packing known.
     """
     if wires <= 0:
         return 0.0
-    rows = dict(chapter("wire").tables["bundle_diameter"]["rows"])
+    tables = chapter("wire").tables
+    rows = dict(tables["bundle_diameter"]["rows"] + tables["larger_bundle_diameter"]["rows"])
     return diameter * float(rows.get(wires, 1.2 * math.sqrt(wires)))
 
 

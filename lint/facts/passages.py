@@ -13,6 +13,7 @@ from coldcheck.lint.graphs.wiring import Wiring
 from coldcheck.lint.model import Missing, Subject
 from coldcheck.schemas.build import Hole, WireType
 from coldcheck.schemas.parts import Wound
+from coldcheck.schemas.reference import bundle_diameter as equal_bundle
 from coldcheck.schemas.reference import wire_style
 
 # Seven strands lie within 1.134 times the diameter of the solid wire of the same area: geometry
@@ -109,13 +110,6 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> Passages:
     )
 
 
-# Smallest circle round n equal circles, in their diameters: exact for 2 to 7 (geometry), best
-# packings known for 8 to 12 (Graham, Lubachevsky, Nurmela, Ostergard 1998, from memory).
-AROUND = (0.0, 1.0, 2.0, 2.155, 2.414, 2.701, 3.0, 3.0, 3.305, 3.613, 3.813, 3.924, 4.030)
-LOOSE = 1.2
-"""Above twelve: 1.2 times the square root of their number, larger than any packing known."""
-
-
 def bundle_diameter(diameters: Sequence[float]) -> float:
     """Diameter in metres of the circle that round wires of these diameters pass through.
 
@@ -126,9 +120,8 @@ def bundle_diameter(diameters: Sequence[float]) -> float:
     4.31
     """
     count = len(diameters)
-    around = AROUND[count] if count < len(AROUND) else LOOSE * math.sqrt(count)
     alike = math.sqrt(sum(d * d for d in diameters) / count)
-    return max(around * alike, sum(sorted(diameters)[-2:]))
+    return max(equal_bundle(count, alike), sum(sorted(diameters)[-2:]))
 
 
 def outer_diameter(kind: WireType) -> float | None:

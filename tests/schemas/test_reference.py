@@ -462,6 +462,8 @@ def test_wire_styles_and_bundles() -> None:
     assert [bundle_diameter(n, 2.0) for n in (0, 1, 2, 7)] == [0.0, 2.0, 4.0, 6.0]
     assert bundle_diameter(3, 1.0) == pytest.approx(1 + 2 / math.sqrt(3), rel=1e-3)
     assert bundle_diameter(4, 1.0) == pytest.approx(1 + math.sqrt(2), rel=1e-3)
+    # no packing is denser than the hexagonal one
+    assert all(n / bundle_diameter(n, 1.0) ** 2 <= math.pi / math.sqrt(12) for n in range(2, 60))
     wide = [bundle_diameter(n, 1.0) for n in range(1, 60)]
     assert wide == sorted(wide)
 
