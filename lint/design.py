@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Generic, NamedTuple, TypeVar, cast
+from typing import Generic, NamedTuple, TypeVar, cast
 
 from coldcheck.lint.model import DocumentPath, Subject
 from coldcheck.schemas.build import Chassis, Hole, Seat, Wire, WireType
@@ -80,7 +80,6 @@ class Design(NamedTuple):
     """Everything a document says, with channels written out and references resolved."""
 
     document: Document
-    raw: Mapping[str, Any]
     parts: Mapping[str, PartUse]
     nets: Mapping[str, tuple[tuple[str, str], ...]]
     """Net to the (part, terminal) pairs on it."""
@@ -112,16 +111,6 @@ class Design(NamedTuple):
         """Parts of the given kinds, in order of reference."""
         found = (part for part in self.parts.values() if isinstance(part.spec, kinds))
         return cast(Iterator[Use[Kind]], found)
-
-    def raw_at(self, path: DocumentPath) -> object:
-        """What the document says at a path, as written; None where it says nothing."""
-        here: Any = self.raw
-        for step in path:
-            try:
-                here = here[step]
-            except (KeyError, IndexError, TypeError):
-                return None
-        return here
 
 
 def natural(ref: str) -> tuple[str, int, str]:

@@ -30,10 +30,6 @@ class GroundLoop(NamedTuple):
     """Names of links that carry protective earth, and so must stay."""
 
     @property
-    def through_chassis(self) -> bool:
-        return any(METAL in (link.a, link.b) for link in self.links)
-
-    @property
     def weakest(self) -> Link:
         """The link to take out: one that a part's mounting makes, else a bond, else a wire.
 
@@ -58,33 +54,22 @@ class SignalGround(NamedTuple):
 
     nets: frozenset[str]
     """Nets that are signal ground: where reservoir and decoupling capacitors return to."""
-    bonds: tuple[Link, ...]
-    """Conductors that join signal ground to the chassis."""
-    to_chassis: bool
-    """Whether signal ground has a dc path to the chassis at all, by parts or conductors."""
     loops: tuple[GroundLoop, ...]
 
 
 def make(design: Design, schematic: Schematic, wiring: Wiring) -> SignalGround:
-    """Find ground conductors, their links to the chassis, and every loop among them."""
+    """Find ground conductors and every loop among them."""
     nets = schematic.ground()
-    earthed = schematic.dc(METAL)
     points = {f"{ref}.{t}" for net in nets for ref, t in design.nets[net] if t != METAL}
     conductors: set[str] = {METAL}
     for point in points:
         if point in wiring.graph:
             conductors |= wiring.group_of(point)
     conductors |= wiring.group_of(METAL)
-    inside = wiring.reach_without_metal(points)
-    bonds = tuple(
-        link
-        for link in wiring.links
-        if METAL in (link.a, link.b) and (link.a in inside or link.b in inside)
-    )
     kept = _protective(design, wiring)
     rings = (_loop(design, links, kept) for links in wiring.loops(conductors))
     loops = tuple(ring for ring in rings if ring is not None)
-    return SignalGround(nets, bonds, bool(nets & earthed), loops)
+    return SignalGround(nets, loops)
 
 
 def _protective(design: Design, wiring: Wiring) -> frozenset[str]:

@@ -71,8 +71,6 @@ class Section(NamedTuple):
     body: Body
     nets: tuple[str, ...]
     """In order of terminals; a diode's anode comes first."""
-    position: str = ""
-    """For a switch: the position in which it joins its nets."""
 
 
 class Electrode(NamedTuple):
@@ -263,7 +261,7 @@ def sections(part: PartUse) -> Iterator[Section]:
                 joined = _on_nets(part, *pair.split("-"))
                 if len(joined) == 2:
                     ref = f"{part.ref} {position} {pair}"
-                    yield Section(ref, part.ref, pair, Body.SWITCH, _unique(joined), position)
+                    yield Section(ref, part.ref, pair, Body.SWITCH, _unique(joined))
     elif isinstance(spec, ChassisBond):
         net = part.net("lug")
         if net is not None:

@@ -108,15 +108,6 @@ class Wiring:
             edge = following
         return found
 
-    def reach_without_metal(self, starts: Iterable[str]) -> frozenset[str]:
-        """Tie points joined to any of ``starts`` by conductors other than the sheet itself."""
-        wires = self.graph.subgraph(n for n in self.graph if not n.startswith(METAL))
-        found: set[str] = set()
-        for start in starts:
-            if start in wires and start not in found:
-                found |= nx.node_connected_component(wires, start)
-        return frozenset(found)
-
     def joined(self) -> list[frozenset[str]]:
         """Groups of tie points that are one conductor, metal included."""
         groups = [frozenset(group) for group in nx.connected_components(self.graph)]

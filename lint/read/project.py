@@ -36,7 +36,7 @@ def load(raw: Mapping[str, Any], positions: Positions, file: str) -> Loaded:
         document = Document.model_validate(raw)
     except ValidationError as wrong:
         raise InputError(*_troubles(wrong, raw, positions, file)) from None
-    design, problems = resolve(document, raw)
+    design, problems = resolve(document)
     if design is None or problems:
         spans = [
             (positions.nearest(p.path) if p.on_key else _value(positions, p.path), p)

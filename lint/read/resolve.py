@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Container, Mapping
-from typing import Any
 
 from coldcheck.lint.design import METAL, Design, PartUse, Use, WireUse, natural
 from coldcheck.lint.model import DocumentPath
@@ -29,9 +28,8 @@ NO_CHANNEL = Channel.model_construct(names=[])
 
 
 class _Builder:
-    def __init__(self, document: Document, raw: Mapping[str, Any]) -> None:
+    def __init__(self, document: Document) -> None:
         self.document = document
-        self.raw = raw
         self.channel = document.channel or NO_CHANNEL
         self.problems = Problems()
         self.specs: dict[str, tuple[AnyPart, DocumentPath]] = {}
@@ -92,7 +90,6 @@ class _Builder:
         holes = self.document.holes
         return Design(
             self.document,
-            self.raw,
             parts,
             {net: tuple(nets[net]) for net in sorted(nets)},
             {ref: wires[ref] for ref in sorted(wires, key=natural)},
@@ -337,8 +334,8 @@ class _Builder:
                 self.one_of("hole", hole, self.document.holes, "holes", (*where, winding))
 
 
-def resolve(document: Document, raw: Mapping[str, Any]) -> tuple[Design | None, list[Problem]]:
+def resolve(document: Document) -> tuple[Design | None, list[Problem]]:
     """Resolve a document; the design is None when there are problems."""
-    builder = _Builder(document, raw)
+    builder = _Builder(document)
     design = builder.build()
     return design, builder.problems.found
