@@ -10,6 +10,8 @@ from coldcheck.schemas.quantity import show
 
 __all__ = ["clean", "figure", "limit", "source"]
 
+NOTHING = {"V": 1e-6, "A": 1e-9, "W": 1e-9}
+"""Below this a computed figure is rounding, which differs between machines; our choice."""
 _SAID = (Basis.MEMORY, Basis.ASSUMED, Basis.PRACTICE)
 
 
@@ -22,7 +24,8 @@ def figure(number: Figure) -> str:
         return "for good"
     if number.unit == "x" and math.isfinite(number.value):
         return f"{show(number.value, '')} times"
-    return clean(show(number.value, number.unit))
+    value = 0.0 if abs(number.value) < NOTHING.get(number.unit, 0.0) else number.value
+    return clean(show(value, number.unit))
 
 
 def limit(bound: Limit) -> str:

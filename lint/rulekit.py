@@ -156,6 +156,15 @@ def known(ask: Callable[..., Known], *of: Any) -> Known | Open:
         return Open(gap.about or of[0].subject, gap.datum, gap.where)
 
 
+def worst(*cases: tuple[float, str]) -> tuple[float, str]:
+    """The largest value and the state it occurs in; of values alike but for rounding the first."""
+    most = cases[0]
+    for case in cases[1:]:
+        if case[0] > most[0] * (1.0 + 1e-6) + 1e-9:
+            most = case
+    return most
+
+
 def weak(bound: Limit, what: str) -> tuple[Datum, ...]:
     """What a verdict rests on when its limit is assumed or remembered; nothing when it is not."""
     return (Datum(what, bound.source.basis),) if bound.source.basis.weak else ()
@@ -247,6 +256,7 @@ __all__ = [
     "volt",
     "watt",
     "weak",
+    "worst",
 ]
 
 

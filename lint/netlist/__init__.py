@@ -36,6 +36,15 @@ class Setting(NamedTuple):
     """Pairs of nets joined by a fault."""
     tubes: bool = True
     """Whether the amplifying tubes conduct; their heaters are always there."""
+    emission: float = 1.0
+    """Share of their full current that tubes heated by a heater give, rectifiers among them; one
+    whose filament is the cathode gives all of it, being hot within seconds."""
+    heaters_cold: bool = False
+    """Whether heaters and filaments have their cold resistance."""
+    wipers: Mapping[str, float] = MappingProxyType({})
+    """Potentiometer to the share of its resistance between ccw and wiper; others stand midway."""
+    open_ends: frozenset[str] = frozenset()
+    """Terminals that touch nothing: "RV1.wiper", "T1.bias.1"."""
     loaded: bool = True
     """Whether the loudspeaker is connected."""
 

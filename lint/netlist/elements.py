@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 from coldcheck.lint.design import METAL, Design, PartUse
@@ -30,7 +31,7 @@ from coldcheck.lint.physics.circuit import (
     ZenerDiode,
 )
 from coldcheck.schemas import parts as kinds
-from coldcheck.schemas.reference import fuse_item
+from coldcheck.schemas.reference import fact, fuse_item
 
 if TYPE_CHECKING:
     from coldcheck.lint.netlist import Setting
@@ -94,7 +95,7 @@ class Writer:
         for part in self.design.parts.values():
             if part.ref not in self.setting.open_parts:
                 try:
-                    yield from self._part(part)
+                    yield from self._part(self._as_joined(part))
                 except Missing as gap:
                     gaps.append(gap)
         if gaps:
@@ -102,6 +103,13 @@ class Writer:
             raise Missing(data, gaps[0].where, gaps[0].about)
         for at, (a, b) in enumerate(self.setting.shorted):
             yield Resistor(f"short {at}", a, b, 1e-3)
+
+    def _as_joined(self, part: PartUse) -> PartUse:
+        """The part without the terminals that the setting has come off."""
+        gone = {end for end in part.ends if f"{part.ref}.{end}" in self.setting.open_ends}
+        if not gone:
+            return part
+        return replace(part, ends={end: net for end, net in part.ends.items() if end not in gone})
 
     def _part(self, part: PartUse) -> Iterator[Element]:
         spec = part.spec
@@ -182,11 +190,16 @@ class Writer:
         yield Source(f"{part.ref}.L", line, neutral, peak=peak)
 
     def potentiometer(self, part: PartUse, spec: kinds.Potentiometer) -> Iterator[Element]:
-        # at half its value; a volume control's setting moves no dc worth the name
-        for a, b in (("ccw", "wiper"), ("wiper", "cw")):
+        share = self.setting.wipers.get(part.ref, 0.5)
+        if part.net("wiper") is None:  # its track still joins what is at its ends
+            track = part.net("ccw"), part.net("cw")
+            if None not in track and track[0] != track[1]:
+                yield Resistor(f"{part.ref}.ccw", track[0] or "", track[1] or "", spec.value)
+            return
+        for a, b, part_of_it in (("ccw", "wiper", share), ("wiper", "cw", 1.0 - share)):
             one, other = part.net(a), part.net(b)
             if one is not None and other is not None and one != other:
-                yield Resistor(f"{part.ref}.{a}", one, other, spec.value / 2)
+                yield Resistor(f"{part.ref}.{a}", one, other, spec.value * part_of_it)
 
     def lamp(self, part: PartUse, spec: kinds.Lamp) -> Iterator[Element]:
         if (nets := self.nets(part)) is not None:
@@ -243,8 +256,10 @@ class Writer:
                 )
             if Basis(law.basis).weak:
                 self.data.append(Datum(f"the model of tube type {spec.type}", Basis(law.basis)))
+            emission = 1.0 if kind.directly_heated else self.setting.emission
             if section.kind == "diode":
-                yield TubeDiode(name, plate, cathode, law.parameters["perveance"])
+                perveance = emission * law.parameters["perveance"]
+                yield TubeDiode(name, plate, cathode, perveance)
                 continue
             grid = electrode_net(part, "grid", number)
             if grid is None:
@@ -252,10 +267,13 @@ class Writer:
                     f"where the grid of {name} is connected", part.ends_path, part.subject
                 )
             if section.kind == "triode":
-                yield Triode(name, plate, grid, cathode, TriodeLaw(**law.parameters))
+                triode = TriodeLaw(**law.parameters)
+                yield Triode(name, plate, grid, cathode, triode._replace(kg1=triode.kg1 / emission))
             else:
                 screen = electrode_net(part, "screen", number) or plate
-                yield Pentode(name, plate, screen, grid, cathode, PentodeLaw(**law.parameters))
+                pentode = PentodeLaw(**law.parameters)
+                fewer = {"kg1": pentode.kg1 / emission, "kg2": pentode.kg2 / emission}
+                yield Pentode(name, plate, screen, grid, cathode, pentode._replace(**fewer))
 
     def _regulator(self, part: PartUse, name: str) -> Iterator[Element]:
         """A gas-filled tube holds its voltage from the first: it has no heater to wait for."""
@@ -271,6 +289,8 @@ class Writer:
             return
         option = max(kind.heater, key=lambda option: option.volts)
         ohms = option.volts / option.amperes
+        if self.setting.heaters_cold:
+            ohms /= fact("fuses", "heater_inrush_least_ratio").value
         taps = [p for p, e in kind.pins.items() if e == "heater_tap"]
         plain = [p for p, e in sorted(kind.pins.items()) if e in HEATED and e != "heater_tap"]
         ends = [part.net(str(pin)) for pin in plain]

@@ -39,6 +39,17 @@ class Capacitor(NamedTuple):
     farads: float
 
 
+class Saturation(NamedTuple):
+    """How iron gives up: past a magnetising current of ``amperes`` only ``henries`` are left.
+
+    The current j that the unsaturated inductance L would draw stands for the flux, L j.  What is
+    drawn is j + (L / henries - 1) times what j exceeds ``amperes`` by, with a rounded bend.
+    """
+
+    amperes: float
+    henries: float
+
+
 class Inductor(NamedTuple):
     """A coil of ``henries`` in series with its wire's ``ohms``."""
 
@@ -47,6 +58,7 @@ class Inductor(NamedTuple):
     b: str
     henries: float
     ohms: float
+    saturation: Saturation | None = None
 
 
 class Source(NamedTuple):
@@ -85,12 +97,14 @@ class Transformer(NamedTuple):
     ``magnetising`` is the inductance seen at the first coil, in henries; None makes the core
     ideal (mains transformers), and then the first coil must be driven by a source at mains
     frequency.  With an inductance the coils are ideally coupled through it and carry dc
-    (output transformers): at dc each coil is only its ``ohms``.
+    (output transformers): at dc each coil is only its ``ohms``.  ``saturation``, in terms of the
+    first coil, needs an inductance.
     """
 
     name: str
     coils: tuple[Coil, ...]
     magnetising: float | None = None
+    saturation: Saturation | None = None
 
 
 class SiliconDiode(NamedTuple):
@@ -121,6 +135,73 @@ class ZenerDiode(NamedTuple):
     cathode: str
     volts: float
     ohms: float
+
+
+class GlowTube(NamedTuple):
+    """A gas-filled regulator: dark until ``strikes`` volts stand across it, then as a zener of
+    ``volts`` and ``ohms``; conducts from anode to cathode only."""
+
+    name: str
+    anode: str
+    cathode: str
+    volts: float
+    ohms: float
+    strikes: float
+
+
+class Bipolar(NamedTuple):
+    """A junction transistor by the transport form of J. J. Ebers and J. L. Moll, Proc. IRE 42,
+    1761, 1954.
+
+    ``saturation`` in amperes and ``slope`` in volts are those of its base-emitter exponential,
+    ``gain`` its dc current gain; ``polarity`` is 1 for npn, -1 for pnp.
+    """
+
+    name: str
+    collector: str
+    base: str
+    emitter: str
+    saturation: float
+    slope: float
+    gain: float
+    polarity: int = 1
+
+
+class Mosfet(NamedTuple):
+    """An insulated-gate transistor by the square law of H. Shichman and D. A. Hodges, IEEE J.
+    Solid-State Circuits 3, 285, 1968: drain current steepness / 2 * (vgs - threshold)^2, in
+    A / V^2 and volts, with the diode of its body from source to drain.
+
+    ``polarity`` is 1 for an n channel, -1 for a p channel.
+    """
+
+    name: str
+    drain: str
+    gate: str
+    source: str
+    threshold: float
+    steepness: float
+    polarity: int = 1
+
+
+class Regulator(NamedTuple):
+    """A three-terminal regulator by its data-sheet figures.
+
+    Holds ``volts`` from output to common through ``ohms`` while the input is ``dropout`` volts
+    above the output; gives at most ``most`` amperes; draws ``quiescent`` amperes through common.
+    ``polarity`` is 1, or -1 for one that regulates a negative voltage.
+    """
+
+    name: str
+    input: str
+    output: str
+    common: str
+    volts: float
+    ohms: float
+    dropout: float
+    most: float
+    quiescent: float
+    polarity: int = 1
 
 
 class TriodeLaw(NamedTuple):

@@ -20,6 +20,7 @@ from coldcheck.lint.rulekit import (
     rule,
     volt,
     weak,
+    worst,
 )
 
 
@@ -40,7 +41,7 @@ def resistor_voltage(design: Design, ratings: Ratings, warm: Warm, cold: ColdSta
         if part.ref in cold.bleeders or len(set(part.ends.values())) != 2:
             continue
         a, b = part.ends.values()
-        volts, state = max(
+        volts, state = worst(
             (abs(cold.net_volts(a, b)), cold.name),
             (abs(warm.high.peak(a, b)), warm.high.name),
         )
