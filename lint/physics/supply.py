@@ -55,6 +55,21 @@ class Tuned(NamedTuple):
     """(samples / 2 + 1, n, p), in ohms where the unknown is a voltage."""
 
 
+class Averaged(NamedTuple):
+    """The rectifiers as their load sees them in the mean, to first order about a steady state.
+
+    They give ``amperes`` - ``siemens`` @ v, v (p,) the mean voltages of their junctions; with the
+    mains at m times its voltage, m times ``amperes``.
+    """
+
+    rows: Array
+    """(p, n) the ports of those junctions: v = rows @ x, and rows.T injects their currents."""
+    siemens: Array
+    """(p, p)"""
+    amperes: Array
+    """(p,)"""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class PeriodicState(Waves):
     """One mains cycle of every voltage and current in the steady state.
@@ -71,6 +86,20 @@ class PeriodicState(Waves):
     """(m,) mean port voltages of tubes and of the other diodes."""
     tube_amperes: Array
     """(m, samples) port currents of the tubes."""
+    feedback: Feedback
+    """What the network answers to the currents of the rectifiers."""
+
+    def averaged(self) -> Averaged:
+        """The rectifiers as a dc source, for loads that differ a little from this one.
+
+        Everything but the mean follows the circuit (:meth:`Feedback.admittance`).  ``amperes``
+        counts as the sources of a dc network do: positive into the anode's node.
+        """
+        diodes = self.network.diodes.subset(self.swinging)
+        siemens = self.feedback.admittance(diodes.currents(self.junction_volts)[1])
+        flowing = self.junction_amperes[self.swinging].mean(axis=1)
+        given = siemens @ self.junction_volts.mean(axis=1) - flowing
+        return Averaged(self.network.diode_ports[self.swinging], siemens, given)
 
     def mean(self, node: str) -> float:
         """Mean voltage of ``node``."""
@@ -200,7 +229,7 @@ def _settle(
         if not blind and np.all(np.abs(moved) <= CLOSED * (1.0 + np.abs(volts))):
             checked(network, mean)
             rectifiers = (swinging, junction, amperes)
-            return _state(network, solution, samples, rectifiers, still, volts + moved)
+            return _state(network, solution, feedback, rectifiers, still, volts + moved)
         admittance = feedback.admittance(diodes.currents(junction)[1])
         given = admittance @ junction.mean(axis=1) - amperes.mean(axis=1)
         x = solve(
@@ -278,12 +307,13 @@ def _waveforms(tuned: Tuned, amperes: Array) -> Complex:
 def _state(
     network: Network,
     solution: Complex,
-    samples: int,
+    feedback: Feedback,
     rectifiers: tuple[NDArray[np.bool_], Array, Array],
     still: Devices,
     volts: Array,
 ) -> PeriodicState:
     """Turn harmonics into waveforms and collect them."""
+    samples = feedback.samples
     rates = 1j * network.omega * np.arange(solution.shape[0])
     waves = np.fft.irfft(solution, samples, axis=0).T
     charging = np.fft.irfft(rates[:, None] * (solution @ network.incidence), samples, axis=0).T
@@ -304,4 +334,5 @@ def _state(
         junction_volts=junction,
         still_volts=volts,
         tube_amperes=steady[:split],
+        feedback=feedback,
     )
