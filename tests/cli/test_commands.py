@@ -56,6 +56,11 @@ def test_small_talk_is_light(arguments: list[str]) -> None:
     assert loaded(*arguments) & HEAVY == set()
 
 
+def test_a_plain_report_needs_no_typesetter() -> None:
+    demo = str(ROOT / "projects" / "lantern.toml")
+    assert loaded("review", demo, "--only", "wiring", "--to", os.devnull) & {"rich", "numpy"} == set()
+
+
 def test_a_rule_page_needs_no_heavy_library() -> None:
     program = (
         "import sys; import coldcheck.lint.reports.rulepage, coldcheck.lint.cli.rules\n"
