@@ -84,7 +84,8 @@ def _parser() -> tuple[argparse.ArgumentParser, list[str]]:
     _width(rule)
     state = command("state", "show the computed voltages and currents of a document")
     state.add_argument("file", metavar="FILE", help="a document")
-    _shape(state, FORMATS[:2])
+    _form(state, FORMATS[:2])
+    state.add_argument("--plot", metavar="FOLDER", help="draw what was computed, as SVG files")
     new = command("new", "write a commented starter document")
     new.add_argument("file", metavar="FILE", help="a file that does not exist yet")
     command("schema", "print the JSON Schema of a document, for editors that check TOML")
@@ -130,7 +131,7 @@ def _review(review: argparse.ArgumentParser) -> None:
     )
 
 
-def _shape(parser: argparse.ArgumentParser, formats: Sequence[str]) -> None:
+def _form(parser: argparse.ArgumentParser, formats: Sequence[str]) -> None:
     parser.add_argument(
         "--as",
         dest="form",
@@ -139,6 +140,10 @@ def _shape(parser: argparse.ArgumentParser, formats: Sequence[str]) -> None:
         metavar="FORMAT",
         help=f"the form of the report: {', '.join(formats)} (default: %(default)s)",
     )
+
+
+def _shape(parser: argparse.ArgumentParser, formats: Sequence[str]) -> None:
+    _form(parser, formats)
     parser.add_argument(
         "--colour",
         choices=("auto", "always", "never"),
