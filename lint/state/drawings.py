@@ -16,7 +16,7 @@ import numpy as np
 
 from coldcheck.lint.design import Design, natural
 from coldcheck.lint.engine.study import Study
-from coldcheck.lint.facts.cold_start import ColdStart
+from coldcheck.lint.facts.cold_start import TOUCH_VOLTS, ColdStart
 from coldcheck.lint.facts.off_states import OffStates
 from coldcheck.lint.facts.ratings import Ratings
 from coldcheck.lint.facts.stages import Stages
@@ -26,14 +26,15 @@ from coldcheck.lint.physics.circuit import NotSolved, Pentode, Triode
 from coldcheck.lint.physics.devices import pentode_currents, triode_current
 from coldcheck.lint.physics.plate_load import plate_load
 from coldcheck.schemas import parts
+from coldcheck.schemas.quantity import show
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 DASHES = ("-", "--", "-.", ":")
-# IEC 62368-1 ES1 (60 V dc) and the 50 V usual in service work, as the discharge rules have them.
-MARKS = (60.0, 50.0)
+SERVICE_VOLTS = 50.0
+"""Where discharge is drawn to beside the 60 V of IEC 62368-1 ES1, as the rules on it have them."""
 MUSIC_HERTZ = 1e3
 GRID_LINES = 7
 Drawn = Iterator[tuple[str, "Figure"]]
@@ -92,7 +93,7 @@ def _supply_nets(design: Design, state: State) -> list[str]:
         for part in design.of(parts.Capacitor)
         if part.spec.dielectric == "electrolytic" and len(part.ends) == 2
         for net in part.ends.values()
-        if state.has(net) and abs(state.volts(net)) > MARKS[0]
+        if state.has(net) and abs(state.volts(net)) > TOUCH_VOLTS
     }
     return sorted(found, key=lambda net: (-abs(state.volts(net)), natural(net)))
 
@@ -139,18 +140,18 @@ def _ripple(study: Study) -> Drawn:
 def _discharge(study: Study) -> Drawn:
     off: OffStates = study.get("OffStates")
     design: Design = study.get("Design")
-    held = [cap for cap in off.capacitors if abs(cap.start) > MARKS[0]]
+    held = [cap for cap in off.capacitors if abs(cap.start) > TOUCH_VOLTS]
     figure, (axes,) = _sheet(f"{design.document.project.name}: mains off, slowest state")
-    waits = [cap.slowest(MARKS[1])[0] for cap in held]
+    waits = [cap.slowest(SERVICE_VOLTS)[0] for cap in held]
     last = max([60.0, *(1.5 * wait for wait in waits if math.isfinite(wait))])
     seconds = np.linspace(0.0, last, 400)
     for dash, cap in zip(itertools.cycle(DASHES), held, strict=False):
-        _wait, state = cap.slowest(MARKS[1])
+        _wait, state = cap.slowest(SERVICE_VOLTS)
         volts = [abs(state.decay.volts_at(cap.part.ref, float(t))) for t in seconds]
         axes.plot(seconds, volts, dash, label=f"{cap.part.ref}: {state.name}")
-    for mark in MARKS:
+    for mark, side in ((TOUCH_VOLTS, "bottom"), (SERVICE_VOLTS, "top")):
         axes.axhline(mark, color="black", linewidth=0.8)
-        axes.annotate(f"{mark:g} V", (last, mark), ha="right", va="bottom", fontsize="small")
+        axes.annotate(f"{mark:g} V", (last, mark), ha="right", va=side, fontsize="small")
     axes.set_xlabel("s")
     axes.set_ylabel("V across the capacitor")
     if held:
@@ -191,9 +192,13 @@ def _load_line(state: State, tube: Triode | Pentode, rated: float | None) -> Fig
         ohms = plate_load(state.solved, tube.name, hertz).real
         if ohms > 0.0:
             line = 1e3 * (amperes + (plate - span) / ohms)
-            axes.plot(span, line, dash, color="black", label=f"{words}, {ohms:.3g} ohm")
+            axes.plot(span, line, dash, color="black", label=f"{words}, {show(ohms, 'ohm')}")
     axes.plot(
-        [plate], [1e3 * amperes], "o", color="black", label=f"{plate:.3g} V, {1e3 * amperes:.3g} mA"
+        [plate],
+        [1e3 * amperes],
+        "o",
+        color="black",
+        label=f"{show(plate, 'V')}, {show(amperes, 'A')}",
     )
     if rated is not None:
         axes.plot(span[1:], 1e3 * rated / span[1:], ":", color="black", label=f"rated {rated:g} W")
