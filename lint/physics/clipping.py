@@ -10,6 +10,7 @@ import numpy as np
 
 from coldcheck.lint.physics.circuit import CurrentLoad, Element, NotSolved, Pentode, Triode
 from coldcheck.lint.physics.large_signal import Drive, Generator, MidBand, Output
+from coldcheck.lint.physics.matrices import Network
 from coldcheck.lint.physics.supply import PeriodicState, periodic_state
 
 STRAIGHT = 0.02
@@ -95,7 +96,8 @@ def supply_under(drive: Drive) -> PeriodicState:
             elements.append(element)
     diodes = drive.still_volts[drive.network.tubes.count :]
     circuit = drive.network.circuit._replace(elements=tuple(elements))
-    return periodic_state(circuit, start=replace(drive, still_volts=diodes))
+    start = replace(drive, network=Network(circuit), still_volts=diodes)
+    return periodic_state(circuit, start=start)
 
 
 def _mean_loads(drive: Drive, tube: Triode | Pentode) -> Iterator[CurrentLoad]:

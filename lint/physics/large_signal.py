@@ -24,9 +24,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from coldcheck.lint.physics.circuit import (
+    Inductor,
     NotSolved,
     Pentode,
-    Transformer,
     Triode,
 )
 from coldcheck.lint.physics.dc import Devices
@@ -42,8 +42,8 @@ HERTZ = 1000.0
 LEAST_FARADS = 1e-9
 """A capacitor from here on holds its voltage, a smaller one is open: 160 kohm at 1 kHz; ours."""
 LEAST_HENRIES = 0.1
-"""A coil from here on holds its current, a smaller one is a wire: 630 ohm at 1 kHz; our choice.
-An output transformer, whose inductance may be seen from its secondary, always does."""
+"""A choke from here on holds its current, a smaller one is a wire: 630 ohm at 1 kHz; our choice.
+A transformer always does."""
 HELD_OHMS = 0.01
 """Resistance of a capacitor that holds its voltage, so that two across each other agree."""
 HELD_COIL_OHMS = 1e9
@@ -318,9 +318,12 @@ def _stamp(network: Network, matrix: Array, entry: Array, generator: Generator) 
 
 def _holding(network: Network) -> Array:
     """What each reactive element is at mid-band, (r,): siemens, or minus the ohms of a coil."""
-    storage = network.storage
-    least = np.where(storage > 0.0, LEAST_FARADS, LEAST_HENRIES)
-    felt = np.abs(storage) >= least
-    cores = [network.branch[e.name] for e in network.circuit.elements if isinstance(e, Transformer)]
-    felt |= np.any(network.incidence[cores] != 0.0, axis=0)
-    return np.where(felt, np.where(storage > 0.0, 1.0 / HELD_OHMS, -HELD_COIL_OHMS), 0.0)
+    storage, elements = network.storage, network.circuit.elements
+    small = [
+        network.branch[e.name] - 1
+        for e in elements
+        if isinstance(e, Inductor) and e.henries < LEAST_HENRIES
+    ]
+    wire = np.any(network.incidence[small] != 0.0, axis=0)
+    ohms = np.where(wire, 0.0, -HELD_COIL_OHMS)
+    return np.where(storage < 0.0, ohms, np.where(storage < LEAST_FARADS, 0.0, 1.0 / HELD_OHMS))
