@@ -29,6 +29,8 @@ def _lines(told: Table) -> Iterator[str]:
         f"mains {_show(mains['volts'], 'V')} {_show(mains['hertz'], 'Hz')},"
         f" {_show(mains['tolerance'], '%')} either way"
     )
+    for note in told["notes"]:
+        yield from _wrapped(f"Remark: {note}")
     yield from _chart(warm)
     if all("not_computed" not in warm[level] for level in ("nominal", "high")):
         yield from _tubes(warm["nominal"], warm["high"])

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from coldcheck.lint.design import Design
+from coldcheck.lint.design import Design, tube_remarks
 from coldcheck.lint.engine.study import Study
 from coldcheck.lint.facts.cold_start import ColdStart
 from coldcheck.lint.facts.faults import Faults
@@ -26,16 +26,20 @@ from coldcheck.lint.physics.circuit import (
 )
 from coldcheck.lint.read.project import load
 from coldcheck.lint.read.toml import read_file
+from coldcheck.lint.read.tube_types import TubeTypes
 from coldcheck.schemas import parts
 
 LEVELS = ("low", "nominal", "high")
 Table = dict[str, Any]
 
 
-def study_of(path: str | Path) -> Study:
-    """The design of a document, ready to be asked; raises InputError when it is none."""
+def study_of(path: str | Path, types: TubeTypes | None = None) -> Study:
+    """The design of a document, ready to be asked; raises InputError when it is none.
+
+    types: the tube types there are beside the document's own; the shipped ones when not given.
+    """
     raw, positions = read_file(path)
-    return Study(load(raw, positions, str(path)).design)
+    return Study(load(raw, positions, str(path), types).design)
 
 
 def values(study: Study) -> Table:
@@ -45,6 +49,7 @@ def values(study: Study) -> Table:
     return {
         "format": 1,
         "project": design.document.project.name,
+        "notes": list(tube_remarks(design)),
         "mains": {"volts": mains.voltage, "hertz": mains.frequency, "tolerance": mains.tolerance},
         "warm": {level: _told(functools.partial(_warm, study, level)) for level in LEVELS},
         "cold_start": _told(lambda: _cold(design, study.get("ColdStart"))),
