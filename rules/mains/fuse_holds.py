@@ -28,8 +28,8 @@ from coldcheck.lint.rulekit import (
     why="""
         A fuse that opens now and then at switch-on is soon replaced by a larger one, which then
         protects nothing. It has to carry the running current for good, and the rush into cold
-        capacitors, cold heaters and the core for as long as it lasts. The heater and core parts of
-        that rush are estimates, at the least of what is usual.
+        capacitors, cold heaters and the core for as long as it lasts. The core's part of that rush
+        is an estimate, and so is how cold heaters are: at the least of what is usual.
     """,
     sources=[
         cite("fuse-loading"),
@@ -41,7 +41,7 @@ from coldcheck.lint.rulekit import (
 )
 def fuse_holds(fuses: Fuses, warm: Warm, inrush: Inrush) -> Verdicts:
     for part in fuses.all:
-        if part.ref not in inrush.surges:
+        if not inrush.knows(part.ref):
             continue  # one end of it is loose
         guard = known(fuses.guard, part.ref)
         if isinstance(guard, Open):
@@ -63,9 +63,10 @@ def fuse_holds(fuses: Fuses, warm: Warm, inrush: Inrush) -> Verdicts:
                 rests_on=state.rests_on,
             )
             continue
-        surge = inrush.surges[part.ref]
         for lasting in (inrush.half, 0.1, 0.5):
-            rush = surge.rms(lasting)
+            if inrush.most(part.ref, lasting) ** 2 * lasting <= guard.bears_i2t:
+                continue
+            rush = inrush.rms(part.ref, lasting)
             held = guard.holds_for(rush)
             if rush**2 * lasting <= guard.bears_i2t:
                 continue
