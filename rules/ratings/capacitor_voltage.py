@@ -11,6 +11,7 @@ from coldcheck.lint.rulekit import (
     Open,
     Pass,
     Ratings,
+    Stacks,
     Verdicts,
     Warm,
     cite,
@@ -29,15 +30,19 @@ from coldcheck.lint.rulekit import (
         Until the tubes conduct nothing loads the supply, and every smoothing and coupling
         capacitor stands at the full peak of the winding, at the highest mains. Ripple adds to it.
         An overcharged electrolytic leaks, heats and vents. A stated surge rating covers the start,
-        not the running voltage.
+        not the running voltage. In series, resistors across them decide what each one takes.
     """,
     sources=[cite("capacitor-rating"), cite("part-rating")],
     states=("cold start, mains high", "warm, mains high"),
 )
-def capacitor_voltage(design: Design, ratings: Ratings, warm: Warm, cold: ColdStart) -> Verdicts:
+def capacitor_voltage(
+    design: Design, ratings: Ratings, warm: Warm, cold: ColdStart, stacks: Stacks
+) -> Verdicts:
     for part in design.of(kinds.Capacitor):
         if part.spec.safety_class is not None or len(set(part.ends.values())) != 2:
             continue  # made for the mains: another rule's
+        if stacks.of(part.ref) is not None:
+            continue  # nobody knows its share: another rule's
         rating = known(ratings.stated, part, "voltage", "V", "rated voltage")
         if isinstance(rating, Open):
             yield rating
