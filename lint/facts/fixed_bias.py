@@ -12,10 +12,10 @@ import functools
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from coldcheck.lint.design import Design, PartUse, Use
+from coldcheck.lint.design import METAL, Design, PartUse, Use
 from coldcheck.lint.facts.stages import Stage, Stages
 from coldcheck.lint.facts.warm import State, Warm, solve
-from coldcheck.lint.graphs.schematic import Body, Schematic, Section
+from coldcheck.lint.graphs.schematic import DC, Body, Schematic, Section
 from coldcheck.lint.netlist import Setting
 from coldcheck.schemas.parts import Fuse, Potentiometer, VoltageSource
 
@@ -100,6 +100,17 @@ class FixedBias:
         )
         name = ", ".join([failure.name, *(f"{ref} blown" for ref in blown)])
         return self._solve(name, Setting(volts, open_parts=parts, open_ends=ends))
+
+    def cut_off(self, stage: Stage, blown: tuple[str, ...]) -> bool:
+        """Whether with those fuses blown no rectifier or battery feeds a plate any more."""
+        ends = self._schematic.ground() | {METAL}
+        fed = self._schematic.reach(
+            stage.plate, lambda s: s.body in DC and s.part not in blown, ends
+        )
+        sections = self._schematic.sections.values()
+        sources = {net for s in sections if s.body in (Body.DIODE, Body.SOURCE) for net in s.nets}
+        sources |= {net for each in self._stages.rectifiers for net in each.outputs}
+        return fed.isdisjoint(sources)
 
     def turned(self, preset: Preset, share: float) -> State:
         """The state with the wiper at that share of the track from ccw: "RV2 at 100 %, mains high"."""

@@ -57,11 +57,13 @@ def bias_failure(bias: FixedBias, ratings: Ratings, fuses: Fuses) -> Verdicts:
             if opened is not None and opened[0] <= red.figure.value:
                 blown.append(fuse)
                 rests_on += guard.rests_on(opened[1])
-        if any(fuses.at_mains(fuse) for fuse in blown):
+        gone = tuple(fuse.ref for fuse in blown)
+        dead = all(bias.cut_off(stage, gone) for stage, _rating in held)
+        if dead or any(fuses.at_mains(fuse) for fuse in blown):
             yield Pass(failure.part.subject, state=state.name, rests_on=rests_on)
             continue
         if blown:
-            state = bias.failed(failure, tuple(fuse.ref for fuse in blown))
+            state = bias.failed(failure, gone)
         heat = {s.name: state.watts(s.name) for s, _rating in held}
         # a tube that the failure hardly touches is another rule's
         mine = [h for h in held if heat[h[0].name] > 1.2 * bias.running.watts(h[0].name)]
