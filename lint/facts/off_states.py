@@ -19,6 +19,7 @@ from coldcheck.lint.facts.discharging import ALIKE, Bench, OffState, opening, wr
 from coldcheck.lint.facts.live import mains_nets, touched_nets
 from coldcheck.lint.facts.realised import Realised
 from coldcheck.lint.facts.stacks import Stacks
+from coldcheck.lint.facts.standings import Standings
 from coldcheck.lint.facts.warm import Warm
 from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.model import Basis, Datum, Missing
@@ -36,7 +37,7 @@ class Held(NamedTuple):
 
     part: Use[Capacitor]
     start: float
-    """Volts at mains off: the largest of cold start and warm."""
+    """Volts at mains off: the largest of cold start, warm, and other standings of the switches."""
     states: tuple[OffState, ...]
     """As running first, then by how little differs from that."""
     grounds: frozenset[str]
@@ -79,6 +80,7 @@ def make(
     schematic: Schematic,
     cold: ColdStart,
     warm: Warm,
+    standings: Standings,
     realised: Realised | None,
     stacks: Stacks,
 ) -> OffStates:
@@ -95,10 +97,14 @@ def make(
         starts |= {part.ref: shares[part.ref] * whole for part in stack.parts}
     data = dict.fromkeys(starts, cold.rests_on)
     try:
-        for part in parts:
-            running = warm.high.peak(*_ends(part))
-            if part.ref not in shares and abs(running) > abs(starts[part.ref]):
-                starts[part.ref], data[part.ref] = running, warm.high.rests_on
+        for state in (warm.high, *standings.states):
+            for part in parts:
+                a, b = _ends(part)
+                if part.ref in shares or not (state.has(a) and state.has(b)):
+                    continue
+                running = state.peak(a, b)
+                if abs(running) > abs(starts[part.ref]):
+                    starts[part.ref], data[part.ref] = running, state.rests_on
     except (Missing, NotSolved) as trouble:
         # what is charged only once tubes conduct is taken at the most there is
         most = max(starts.values(), key=abs, default=0.0)

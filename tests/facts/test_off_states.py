@@ -381,3 +381,18 @@ def _tied(circuit: Circuit) -> Circuit:
     nets = {net for e in circuit.elements for net in (e.a, e.b)} - {circuit.ground}  # type: ignore[union-attr]
     ties = tuple(Resistor(f"tie {net}", net, circuit.ground, 1e12) for net in sorted(nets))
     return circuit._replace(elements=circuit.elements + ties)
+
+
+def test_a_position_with_a_higher_supply_charges_higher() -> None:
+    """Half of the winding as running, all of it in the other position: 200 V and 400 V rms."""
+    body = FILTER.replace('voltage = "200 V", current', 'voltage = "200-0-200 V", current')
+    body = body.replace('resistance = "30", no_load = "215 V"', 'resistance = "30+30", no_load = "215-0-215 V"')  # fmt: skip
+    body = body.replace('ht = ["a", "b"]', 'ht = ["a", "m", "b"]')
+    body = body.replace("\nF2 = { kind", '\nS3 = { kind = "switch", positions = { high = ["1-2"], low = ["1-3"] } }\nF2 = { kind', 1)  # fmt: skip
+    body = body.replace(
+        'D1 = ["a", "b",', 'S3 = { 1 = "leg", 2 = "b", 3 = "m" }\nD1 = ["a", "leg",'
+    )
+    off = Study(design(body)).get("OffStates")
+    (held,) = (cap for cap in off.capacitors if cap.part.ref == "C1")
+    # mains high, two diode drops, and the bleeders' load
+    assert held.start == pytest.approx(430.0 * math.sqrt(2.0) * 1.1, rel=0.03)
