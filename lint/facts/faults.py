@@ -246,11 +246,14 @@ def _reservoirs(
         ):
             yield _Short(f"{part.ref} shorted", part.subject, (a, b))
         elif electrolytic and nets & (ground | fed):
-            (middle,) = nets - ground - fed
+            inner = nets - ground - fed
+            if len(inner) != 1:
+                continue
+            middle = inner.pop()
             mate = stacked.setdefault(middle, part)
             outer = (nets | set(mate.ends.values())) - {middle}
             if outer & ground and outer & fed:
-                (low,), (high,) = outer & ground, outer & fed
+                low, high = min(outer & ground), min(outer & fed)
                 yield _Short(f"{mate.ref} and {part.ref} shorted", mate.subject, (high, low))
 
 

@@ -21,7 +21,7 @@ from coldcheck.lint.netlist import Netlist
 from coldcheck.lint.physics.circuit import NotSolved
 from coldcheck.lint.physics.clipping import driven, driven_to_clipping, supply_under
 from coldcheck.lint.physics.large_signal import Drive, Generator
-from coldcheck.schemas.parts import Connector
+from coldcheck.schemas.parts import Connector, Tube
 
 # The plates of an ideal class B stage are hottest at 2 / pi of full swing: with a swing of s the
 # stage is given 2 s / pi, of which s^2 / 2 is sound, in units of supply volts times peak amperes
@@ -198,6 +198,10 @@ class FullDrive:
 
 def make(design: Design, stages: Stages, warm: Warm) -> FullDrive:
     """Raises NothingToJudge where nothing amplifies, Missing without source, input or output."""
+    for part in design.of(Tube):
+        if part.tube is None:
+            datum = f"data for tube type {part.spec.type}, which is not in the library"
+            raise Missing(datum, (*part.path, "type"), part.subject)
     if design.document.project.duty == "supply" or not stages.amplifying:
         raise NothingToJudge("nothing in it amplifies")
     return FullDrive(warm, _generators(design), _outputs(design))
