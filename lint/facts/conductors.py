@@ -19,9 +19,9 @@ from numpy.typing import NDArray
 
 from coldcheck.lint.design import METAL, Design, PartUse
 from coldcheck.lint.facts.cold_start import ColdStart
-from coldcheck.lint.facts.full_drive import FullDrive
 from coldcheck.lint.facts.places import place_of
 from coldcheck.lint.facts.ratings import RISE_INSIDE
+from coldcheck.lint.facts.stages import Stages
 from coldcheck.lint.facts.states import States, Worst
 from coldcheck.lint.facts.warm import State
 from coldcheck.lint.graphs.schematic import HEATED, electrode_pins
@@ -29,7 +29,6 @@ from coldcheck.lint.graphs.wiring import Joint, Link, Wiring
 from coldcheck.lint.model import Basis, Datum, Missing, Subject
 from coldcheck.lint.physics.circuit import (
     Element,
-    NotSolved,
     Pentode,
     Transformer,
     Triode,
@@ -69,38 +68,24 @@ class Conductors:
         wiring: Wiring,
         states: States,
         cold: ColdStart,
-        full: FullDrive | None,
+        stages: Stages,
     ) -> None:
         self._design = design
         self._wiring = wiring
         self._states = states
         self._cold = cold
-        self._full = full
+        self._amplifies = bool(stages.amplifying)
         self._flows: dict[State, Mapping[str, Array]] = {}
         self._far: dict[str, frozenset[str] | None] = {}
         self._volts: dict[tuple[frozenset[str], str | None], Worst | None] = {}
         self._groups = {point: group for group in wiring.joined() for point in group}
         self.all = tuple(_conductors(design))
 
-    @functools.cached_property
-    def lasting(self) -> tuple[State, ...]:
-        """The states that last, with the mains at its highest: warm, standings, full drive."""
-        return (*self._states.lasting, *self._driven)
-
-    @functools.cached_property
-    def _driven(self) -> tuple[State, ...]:
-        if self._full is None:
-            return ()
-        try:
-            clipping, _below, beyond = self._full.high.levels
-            return (clipping, beyond, self._full.high.supply)
-        except NotSolved:
-            return ()
-
     @property
     def rests_on(self) -> tuple[Datum, ...]:
-        """What is left out where full drive could not be computed."""
-        return () if self._driven else (Datum("idle alone, full drive not known", Basis.ASSUMED),)
+        """What is left out where an amplifier's full drive could not be computed."""
+        known = self._states.driven or not self._amplifies
+        return () if known else (Datum("idle alone, full drive not known", Basis.ASSUMED),)
 
     def nets(self, points: Sequence[str]) -> frozenset[str]:
         """Nets of the terminals that are one conductor with any of the points."""
@@ -126,11 +111,18 @@ class Conductors:
         words = ["the chassis", *[f"its twin {conductor.twin}"] * len(partner)]
         return _most([(c, w) for c, w in zip(cases, words, strict=True) if c is not None])
 
+    def between(self, point: str, other: str) -> Worst | None:
+        """Largest rms voltage between two tie points, in volts; None where a net is not known."""
+        far = self.nets((other,)) or frozenset({other} & {METAL})
+        cases = [self._apart(self.nets((point,)), net) for net in sorted(far)]
+        most = _most([(case, "") for case in cases if case is not None])
+        return most[0] if most is not None else None
+
     def _apart(self, nets: frozenset[str], other: str | None) -> Worst | None:
         """Largest rms voltage of the nets over another one, or over the chassis."""
         if (nets, other) not in self._volts:
             found: list[tuple[Worst, str]] = []
-            for state in (*self._states.lasting, self._cold.steady, *self._driven):
+            for state in (*self._states.lasting, self._cold.steady):
                 far = other or state.netlist.circuit.ground
                 found += [
                     (Worst(state.rms(net, far), state.name, state.rests_on), "")
@@ -144,7 +136,7 @@ class Conductors:
     def amperes(self, conductor: Conductor) -> tuple[Worst, str] | None:
         """Largest rms current in any span of a wire, and between which points."""
         cases: list[tuple[Worst, str]] = []
-        for state in self.lasting:
+        for state in self._states.lasting:
             for words, current in self._currents(conductor, state):
                 cases.append((Worst(current, state.name, state.rests_on), words))
         return _most(cases)
@@ -319,7 +311,7 @@ def _most(cases: list[tuple[Worst, str]]) -> tuple[Worst, str] | None:
 
 
 def make(
-    design: Design, wiring: Wiring, states: States, cold: ColdStart, full: FullDrive | None
+    design: Design, wiring: Wiring, states: States, cold: ColdStart, stages: Stages
 ) -> Conductors:
     """Lazy: no state is asked for until a figure is."""
-    return Conductors(design, wiring, states, cold, full)
+    return Conductors(design, wiring, states, cold, stages)
