@@ -272,6 +272,7 @@ __all__ = [
     "amp",
     "cite",
     "farad",
+    "figure",
     "kinds",
     "known",
     "limit",

@@ -149,6 +149,8 @@ class Tube(Part):
     kind: Literal["tube"]
     type: Label
     socket: Literal["plastic", "metal saddle"] | None = None
+    matched: Label | None = None
+    """A name for the set it was sold in, its currents matched; tubes of a set share the name."""
 
     def terminals(self) -> tuple[str, ...]:
         return ()

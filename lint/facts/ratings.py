@@ -13,6 +13,7 @@ from coldcheck.schemas.reference import (
     ampacity_for_area,
     resistor_derating,
     resistor_voltage_default,
+    tube,
     tube_like,
     tube_names,
     wire_style,
@@ -127,6 +128,20 @@ class Ratings:
         """A limit of a tube type by its library name ("plate_watts"); None when not known."""
         known = part.tube.limit(name, section) if part.tube is not None else None
         return None if known is None else as_limit(known, part.spec.type)
+
+    def own_entry(self, part: Use[Tube]) -> tuple[str, str] | None:
+        """The name a tube's type has in the project's [tubes], and the library's type it is like."""
+        kind, own = part.tube, self._design.document.tubes
+        if kind is None or kind.origin != "project" or kind.name not in own:
+            return None
+        shipped = tube(own[kind.name].like or kind.name)
+        return None if shipped is None else (kind.name, shipped.name)
+
+    def shipped(self, kind: str, name: str) -> Limit | None:
+        """A limit of a type as the library that comes with this has it; None when not known."""
+        found = tube(kind)
+        known = found.limits.get(name) if found is not None else None
+        return None if known is None else as_limit(known, kind)
 
     def of_tube(self, part: Use[Tube], name: str, words: str, section: int = 1) -> Limit:
         """As :meth:`tube`; raises Missing naming the limit in words when it is not known."""

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import functools
 import zlib
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,6 +57,10 @@ TWINS = 0.05
 """How far a section of a twin tube may be from what its bulb gives: they share cathode coating,
 pumping and age (our choice)."""
 
+MATCHED = 0.05
+"""How far a tube may be from its matched set: sellers match plate current within 5 to 10 %
+(common practice, no source)."""
+
 
 class Population:
     """The builds of a drawing in one state.
@@ -94,6 +99,11 @@ class Population:
 
     def plate_amperes(self, tube: str) -> Array:
         return self._found.plate_amperes(tube)
+
+    def unlike(self, some: Sequence[str], others: Sequence[str]) -> Array:
+        """How much more or less plate current some tubes draw together than others do."""
+        sides = (np.sum([self.plate_amperes(t) for t in side], axis=0) for side in (some, others))
+        return np.asarray(np.abs(np.subtract(*sides)))
 
     def screen_amperes(self, tube: str) -> Array:
         return self._found.screen_amperes(tube)
@@ -206,9 +216,15 @@ class _Draws:
             f"tubes of a type within {STRONGEST:.2g} times the usual current, up or down",
             Basis.ASSUMED,
         )
-        even = _even(ref)
+        spec = self._design.parts[ref].spec
+        matched = spec.matched if isinstance(spec, kinds.Tube) else None
+        even = _even(ref if matched is None else f"matched set {matched}")
         bell = np.sign(even) * (1.0 - np.sqrt(1.0 - np.abs(even)))
         factor = STRONGEST**bell
+        if matched is not None:
+            within = f"matched tubes within {100 * MATCHED:.0f} % of their set"
+            self._assume(within, Basis.PRACTICE)
+            factor = factor * (1.0 + MATCHED * _even(ref))
         return np.asarray(factor if section == ref else factor * (1.0 + TWINS * _even(section)))
 
     def _transformers(self) -> Array:

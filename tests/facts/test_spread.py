@@ -240,3 +240,17 @@ def test_no_build_at_all_is_not_solved(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(spreading, "spread", lambda s, b: solved(s, b.chosen(nothing)))
     with pytest.raises(NotSolved, match="mains high: none of 1000 builds"):
         of(BATTERY).high  # noqa: B018 - asking is what raises
+
+
+def test_a_matched_set_draws_alike() -> None:
+    """Harbour's four output tubes are one set; what they differ by is the matching, and resistors."""
+    builds = demo("harbour").nominal
+    left, right = builds.plate_amperes("V2L"), builds.plate_amperes("V3R")
+    assert "matched tubes within 5 %" in said(builds)
+    assert float(np.ptp(left)) / float(np.median(left)) > 0.5  # the set as a whole is any set
+    assert np.corrcoef(left, right)[0, 1] > 0.85
+    unlike = builds.unlike(["V2L"], ["V3R"])
+    assert np.array_equal(unlike, np.abs(left - right))
+    assert builds.beyond(unlike / np.minimum(left, right), 0.25) < 0.01
+    # not by the same factor in every build: a set is matched, not one tube twice
+    assert float(np.median(unlike)) > 0.005 * float(np.median(left))
