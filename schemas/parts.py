@@ -198,8 +198,8 @@ class Cord(MainsEntry):
     """A mains cord that is fixed to the chassis, its conductors soldered inside."""
 
     kind: Literal["cord"]
-    size: WireArea | None = None
-    """Copper area of each conductor."""
+    conductor: WireArea | None = None
+    """Copper of each of its conductors."""
     strain_relief: bool | None = None
     """Whether a clamp other than a knot holds it where it enters."""
 

@@ -13,7 +13,7 @@ from coldcheck.lint.facts.cold_start import TOUCH_VOLTS
 from coldcheck.lint.facts.warm import State
 from coldcheck.lint.graphs.schematic import Body, Schematic, Section
 from coldcheck.lint.model import Datum, Subject
-from coldcheck.lint.netlist import Setting, indicators, netlist
+from coldcheck.lint.netlist import Setting, coil_names, indicators, netlist
 from coldcheck.lint.physics.circuit import Circuit, Coil, Transformer
 from coldcheck.lint.physics.supply import periodic_state
 from coldcheck.schemas.parts import Bridge, Capacitor, Diode, Fuse, MainsTransformer
@@ -29,7 +29,7 @@ class Fault(NamedTuple):
     """ "the ht winding of T1 shorted", "C1 shorted" """
     about: Subject
     primary: Mapping[str, float]
-    """rms amperes in the primary of each transformer."""
+    """rms amperes in the primary of each transformer, in the section with the most."""
     through: Mapping[str, float]
     """rms amperes through each fuse."""
     working: tuple[str, ...]
@@ -56,9 +56,11 @@ def make(design: Design, schematic: Schematic) -> Faults:
         state = State(name, written, periodic_state(written.circuit))
         data = written.data
         primary = {
-            part.ref: state.rms_amperes(f"{part.ref}.primary")
+            part.ref: max(loads)
             for part in design.of(MainsTransformer)
-            if state.knows(f"{part.ref}.primary")
+            if (
+                loads := [*map(state.rms_amperes, filter(state.knows, coil_names(part, "primary")))]
+            )
         }
         through = {
             part.ref: state.rms_amperes(part.ref)

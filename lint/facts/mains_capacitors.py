@@ -10,7 +10,7 @@ from coldcheck.lint.design import Design, Use
 from coldcheck.lint.facts.mains_side import MainsSide
 from coldcheck.lint.facts.off_states import standings
 from coldcheck.lint.netlist import Setting, netlist
-from coldcheck.lint.physics.circuit import Resistor
+from coldcheck.lint.netlist.windings import at_rest
 from coldcheck.lint.physics.discharge import Decay, decay
 from coldcheck.schemas.parts import Capacitor, MainsTransformer, Switch
 
@@ -50,11 +50,9 @@ def make(design: Design, mains: MainsSide) -> MainsCapacitors:
         positions = {switch.ref: at for switch, at in zip(switches, stand, strict=True)}
         circuit = netlist(design, Setting(None, positions, tubes=False)).circuit
         primaries = tuple(
-            Resistor(f"{part.ref}.primary", a, b, part.spec.primary.resistance or 100.0)
+            coil
             for part in design.of(MainsTransformer)
-            if (a := part.net("primary.1")) is not None
-            and (b := part.net("primary.2")) is not None
-            and a != b
+            for coil in at_rest(part, part.spec, "primary", part.spec.primary.resistance, 100.0)
         )
         name = ", ".join(["plug pulled", *(f"{ref} {at}" for ref, at in positions.items())])
         states[name] = decay(

@@ -87,9 +87,7 @@ def bipolar(writer: Writer, part: PartUse, spec: kinds.BipolarTransistor) -> Ite
     collector, base, emitter = nets
     saturation = amperes / math.expm1(min(volts / JUNCTION_SLOPE, 300.0))
     polarity = 1 if spec.polarity == "npn" else -1
-    yield Bipolar(
-        part.ref, collector, base, emitter, saturation, JUNCTION_SLOPE, gain, polarity
-    )
+    yield Bipolar(part.ref, collector, base, emitter, saturation, JUNCTION_SLOPE, gain, polarity)
 
 
 def mosfet(writer: Writer, part: PartUse, spec: kinds.Mosfet) -> Iterator[Element]:
@@ -116,11 +114,14 @@ def regulator(writer: Writer, part: PartUse, spec: kinds.Regulator) -> Iterator[
         ("current", spec.current, "the most current"),
         ("quiescent", spec.quiescent, "the current out of the common terminal"),
     )
+    source, output, common = nets
     if spec.dropout is None:
         writer.data.append(Datum(f"dropout voltage of {part.ref}", Basis.ASSUMED))
     yield Regulator(
         part.ref,
-        *nets,
+        source,
+        output,
+        common,
         abs(spec.voltage),
         spec.output_resistance or REGULATOR_OHMS,
         spec.dropout or DROPOUT,

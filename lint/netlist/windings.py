@@ -83,11 +83,15 @@ def _lacking(spec: kinds.MainsTransformer) -> Iterator[tuple[tuple[str, ...], st
 
 
 def at_rest(
-    part: PartUse, spec: kinds.MainsTransformer, name: str, ohms: tuple[float, ...] | None
+    part: PartUse,
+    spec: kinds.MainsTransformer,
+    name: str,
+    ohms: tuple[float, ...] | None,
+    otherwise: float = 1.0,
 ) -> Iterator[Resistor]:
-    """With the mains off a winding is only its resistance (1 ohm a section where none is given)."""
+    """With the mains off a winding is only its resistance, or ``otherwise`` ohms a section."""
     plate = (spec.primary if name == "primary" else spec.windings[name]).voltage
-    for coil in _coils(part, spec, name, plate, ohms or (1.0,) * len(plate)):
+    for coil in _coils(part, spec, name, plate, ohms or (otherwise,) * len(plate)):
         if coil.a != coil.b:
             yield Resistor(coil.name, coil.a, coil.b, coil.ohms)
 

@@ -78,5 +78,7 @@ def _winding(design: Design, cold: ColdStart, nets: set[str]) -> float | None:
             volts = max(winding.voltage) if tapped else sum(winding.voltage)
             # the filament winding of a rectifier stands at HT, and gives what it stands at
             if ends & own and (volts > touch or not raised):
-                return volts * mains / part.spec.primary.voltage
+                primary = part.spec.primary
+                # of several sections any may be in use: then the nameplate stands
+                return volts * mains / primary.whole if len(primary.voltage) == 1 else volts
     return None

@@ -37,12 +37,13 @@ def transformer_current(design: Design, warm: Warm) -> Verdicts:
     state, margin = warm.nominal, limit("transformer-slack")
     slack = margin.figure.value
     for part in design.of(kinds.MainsTransformer):
-        rating, primary = part.spec.rating, part.spec.primary.voltage
+        rating, primary = part.spec.rating, part.spec.primary.whole
         windings = {name: winding.current for name, winding in part.spec.windings.items()}
         windings["primary"] = None if rating is None else rating / primary
         for name, most in windings.items():
-            halves = (f"{part.ref}.{name}{half}" for half in ("", ".1", ".2"))
-            loads = [state.rms_amperes(coil) for coil in halves if state.knows(coil)]
+            # a section of each tap, at most eight
+            coils = (f"{part.ref}.{name}{at}" for at in ("", *(f".{n}" for n in range(1, 9))))
+            loads = [state.rms_amperes(coil) for coil in coils if state.knows(coil)]
             if not loads:
                 continue
             value, what = Figure(max(loads), "A"), f"the {name} winding of {part.ref}"
