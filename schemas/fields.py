@@ -130,6 +130,11 @@ class Nameplate(tuple[float, ...]):
         return made
 
     @property
+    def from_zero(self) -> float:
+        """Most volts between a terminal and the common end, or the centre tap."""
+        return max(abs(volts) for piece in self.taps for volts in piece)
+
+    @property
     def terminals(self) -> tuple[tuple[str, ...], ...]:
         """Names of its terminals, by piece of wire.
 

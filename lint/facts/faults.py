@@ -13,7 +13,7 @@ from coldcheck.lint.facts.cold_start import TOUCH_VOLTS
 from coldcheck.lint.facts.warm import State
 from coldcheck.lint.graphs.schematic import Body, Schematic, Section
 from coldcheck.lint.model import Datum, Subject
-from coldcheck.lint.netlist import Setting, coil_names, indicators, netlist
+from coldcheck.lint.netlist import Setting, coil_names, indicators, netlist, primaries
 from coldcheck.lint.physics.circuit import Circuit, Coil, Transformer
 from coldcheck.lint.physics.supply import periodic_state
 from coldcheck.schemas.parts import Bridge, Capacitor, Diode, Fuse, MainsTransformer
@@ -73,13 +73,19 @@ def make(design: Design, schematic: Schematic) -> Faults:
 
 def _shorts(design: Design, schematic: Schematic) -> Iterator[tuple[str, Subject, tuple[str, str]]]:
     for part in design.of(MainsTransformer):
-        for name, winding in part.spec.windings.items():
-            if max(winding.voltage) >= HT_VOLTS:
-                end = "ct" if part.net(f"{name}.ct") is not None else "2"
-                a, b = part.net(f"{name}.1"), part.net(f"{name}.{end}")
-                if a is not None and b is not None:
-                    half = "one half of " if end == "ct" else ""
-                    yield f"{half}the {name} winding of {part.ref} shorted", part.subject, (a, b)
+        for name, terminals in part.spec.coils():
+            if (
+                name not in part.spec.windings
+                or part.spec.windings[name].voltage.from_zero < HT_VOLTS
+            ):
+                continue
+            used = [terminal for terminal in terminals if terminal in part.ends]
+            tap = f"{name}.ct"
+            if len(used) > 1:
+                ends = used[0], tap if tap in used[1:] else used[-1]
+                half = "one half of " if tap in ends else ""
+                pair = part.ends[ends[0]], part.ends[ends[1]]
+                yield f"{half}the {name} winding of {part.ref} shorted", part.subject, pair
     for cap in reservoirs(design, schematic):
         a, b = (cap.ends[t] for t in cap.spec.terminals())
         yield f"{cap.ref} shorted", cap.subject, (a, b)
@@ -96,7 +102,7 @@ def reservoirs(design: Design, schematic: Schematic) -> list[Use[Capacitor]]:
         for part in design.of(MainsTransformer)
         for section in schematic.of(part.ref)
         if section.name in part.spec.windings
-        and max(part.spec.windings[section.name].voltage) >= HT_VOLTS
+        and part.spec.windings[section.name].voltage.from_zero >= HT_VOLTS
         for net in section.nets
     }
     fed = {
@@ -127,9 +133,9 @@ def _working(circuit: Circuit, pair: tuple[str, str], volts: float) -> tuple[str
     """For a shorted winding: the sum by hand, I = V / (Rp + Rs (Vp / Vs)^2)."""
     for element in circuit.elements:
         if isinstance(element, Transformer):
-            primary, *others = element.coils
-            for coil in others:
-                if {coil.a, coil.b} == set(pair):
+            primary, *more = primaries(element) or element.coils
+            for coil in element.coils:
+                if not more and coil is not primary and {coil.a, coil.b} == set(pair):
                     return (_by_hand(primary, coil, volts),)
     return ()
 

@@ -56,7 +56,7 @@ class MainsSide(NamedTuple):
     primaries: tuple[str, ...]
     """Transformers fed from the mains."""
     made_for: Mapping[str, float]
-    """Volts each of them is made for, its primary joined as it is when all switches are on."""
+    """Volts each mains transformer of them is made for, its primary joined as it is when all switches are on."""
     escapes: tuple[Escape, ...]
 
     @property
@@ -94,19 +94,22 @@ def make(design: Design, schematic: Schematic) -> MainsSide:
         _met(schematic, line, Body.SWITCH),
         _met(schematic, neutral, Body.SWITCH),
         tuple(sorted(coils)),
-        {ref: _made_for(schematic, design.parts[ref], line, neutral) for ref in sorted(coils)},
+        {
+            part.ref: _made_for(schematic, part, line, neutral)
+            for part in design.of(MainsTransformer)
+            if part.ref in coils
+        },
         tuple(_escapes(design, schematic, line, neutral)),
     )
 
 
-def _made_for(schematic: Schematic, part: PartUse, line: str, neutral: str) -> float:
+def _made_for(schematic: Schematic, part: Use[MainsTransformer], line: str, neutral: str) -> float:
     """Volts between line and neutral that the sections between them are wound for, in volts.
 
     Sections in series add and those in parallel are one; whether their ends are the right way
     round is not seen here but in the currents.
     """
     spec = part.spec
-    assert isinstance(spec, MainsTransformer)
     spans: list[tuple[str, str, float]] = []
     pieces = (terminals for name, terminals in spec.coils() if name == "primary")
     for terminals, taps in zip(pieces, spec.primary.voltage.taps, strict=True):

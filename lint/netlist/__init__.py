@@ -13,12 +13,20 @@ from typing import NamedTuple
 from coldcheck.lint.design import METAL, Design
 from coldcheck.lint.model import Datum, Missing
 from coldcheck.lint.netlist.elements import Writer, running_position
-from coldcheck.lint.netlist.windings import coil_names
+from coldcheck.lint.netlist.windings import coil_names, primaries
 from coldcheck.lint.physics.circuit import Circuit, Resistor, Source
 from coldcheck.lint.physics.floating import floating_nodes
 from coldcheck.schemas import parts as kinds
 
-__all__ = ["Netlist", "Setting", "coil_names", "indicators", "netlist", "running_position"]
+__all__ = [
+    "Netlist",
+    "Setting",
+    "coil_names",
+    "indicators",
+    "netlist",
+    "primaries",
+    "running_position",
+]
 
 # Ties a part of the circuit that floats to ground so that it has a voltage; carries no current.
 TIE_OHMS = 1e7

@@ -27,6 +27,12 @@ def coil_names(part: Use[kinds.MainsTransformer], winding: str) -> tuple[str, ..
     return _labels(part.ref, winding, len(plate))
 
 
+def primaries(element: Transformer) -> tuple[Coil, ...]:
+    """Of a transformer in a circuit, the sections of its primary that are in use."""
+    own = f"{element.name}.primary"
+    return tuple(c for c in element.coils if c.name == own or c.name.startswith(f"{own}."))
+
+
 def _labels(ref: str, winding: str, sections: int) -> tuple[str, ...]:
     if sections == 1:
         return (f"{ref}.{winding}",)

@@ -75,7 +75,7 @@ def _winding(design: Design, cold: ColdStart, nets: set[str]) -> float | None:
             ends = {net for end, net in part.ends.items() if end.startswith(f"{name}.")}
             # with its tap in use each half is a supply of its own; without, they add
             tapped = f"{name}.ct" in part.ends
-            volts = max(winding.voltage) if tapped else sum(winding.voltage)
+            volts = winding.voltage.from_zero if tapped else sum(winding.voltage)
             # the filament winding of a rectifier stands at HT, and gives what it stands at
             if ends & own and (volts > touch or not raised):
                 primary = part.spec.primary
