@@ -189,6 +189,7 @@ ANY = float("-inf")
 
 Ohms = Annotated[float, quantity("ohm", "47k")]
 Farads = Annotated[float, quantity("F", "0.1u")]
+Siemens = Annotated[float, quantity("S", "1.6 mS")]
 Henries = Annotated[float, quantity("H", "10 H")]
 Volts = Annotated[float, quantity("V", "450 V")]
 SignedVolts = Annotated[float, quantity("V", "-42 V", least=ANY)]

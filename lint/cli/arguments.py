@@ -84,7 +84,9 @@ def _parser() -> tuple[argparse.ArgumentParser, list[str]]:
     _width(rule)
     state = command("state", "show the computed voltages and currents of a document")
     state.add_argument("file", metavar="FILE", help="a document")
-    _shape(state, FORMATS[:2])
+    _form(state, FORMATS[:2])
+    _no_personal(state)
+    state.add_argument("--plot", metavar="FOLDER", help="draw what was computed, as SVG files")
     new = command("new", "write a commented starter document")
     new.add_argument("file", metavar="FILE", help="a file that does not exist yet")
     command("schema", "print the JSON Schema of a document, for editors that check TOML")
@@ -128,9 +130,18 @@ def _review(review: argparse.ArgumentParser) -> None:
         action="store_true",
         help="pass over named files that are not coldcheck documents (for commit hooks)",
     )
+    _no_personal(review)
 
 
-def _shape(parser: argparse.ArgumentParser, formats: Sequence[str]) -> None:
+def _no_personal(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--no-personal",
+        action="store_true",
+        help="leave your own tube library unread, so that every machine reports alike",
+    )
+
+
+def _form(parser: argparse.ArgumentParser, formats: Sequence[str]) -> None:
     parser.add_argument(
         "--as",
         dest="form",
@@ -139,6 +150,10 @@ def _shape(parser: argparse.ArgumentParser, formats: Sequence[str]) -> None:
         metavar="FORMAT",
         help=f"the form of the report: {', '.join(formats)} (default: %(default)s)",
     )
+
+
+def _shape(parser: argparse.ArgumentParser, formats: Sequence[str]) -> None:
+    _form(parser, formats)
     parser.add_argument(
         "--colour",
         choices=("auto", "always", "never"),

@@ -6,15 +6,15 @@ from typing import Any
 
 from coldcheck.lint.design import Design, PartUse, Use
 from coldcheck.lint.model import Basis, Figure, Limit, Missing, Source
-from coldcheck.schemas.document import TubeEntry
 from coldcheck.schemas.parts import Resistor, Tube
-from coldcheck.schemas.rated import Rated, unit_of
+from coldcheck.schemas.rated import Rated
 from coldcheck.schemas.reference import (
     resistor_derating,
     resistor_voltage_default,
     tube_like,
     tube_names,
 )
+from coldcheck.schemas.tube_entry import DIRECT
 
 # Air inside a closed chassis with tubes on it, over the room: brings a 30 degC room to the 50 degC
 # that is the usual design figure (common practice, no source).
@@ -82,21 +82,16 @@ class Ratings:
 
     def tube(self, part: Use[Tube], name: str, section: int | None = None) -> Limit | None:
         """A limit of a tube type by its library name ("plate_watts"); None when not known."""
-        spec = part.spec
-        entry = self._design.document.tubes.get(spec.type)
-        own = getattr(entry, name, None) if entry is not None else None
-        if entry is not None and own is not None:
-            source = Source("", f"{spec.type}, {entry.source}", Basis(entry.basis))
-            return Limit(Figure(own, unit_of(name)), source)
         known = part.tube.limit(name, section) if part.tube is not None else None
-        return None if known is None else as_limit(known, spec.type)
+        return None if known is None else as_limit(known, part.spec.type)
 
     def of_tube(self, part: Use[Tube], name: str, words: str, section: int = 1) -> Limit:
         """As :meth:`tube`; raises Missing naming the limit in words when it is not known."""
         found = self.tube(part, name, section)
         if found is None:
             kind = part.spec.type
-            written = f': {name} in [tubes."{kind}"]' if name in TubeEntry.model_fields else ""
+            table = f'tubes."{kind}"' if name in DIRECT else f'tubes."{kind}".limits'
+            written = f": {name} in [{table}]"
             datum = f"the {words} a {kind} is rated for{written}"
             raise Missing(datum, (*part.path, "type"), part.subject)
         return found

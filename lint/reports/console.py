@@ -6,11 +6,8 @@ its label on its own line, and a log file or a screen reader loses nothing.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable
-from io import StringIO
-
-from rich.console import Console
-from rich.text import Text
 
 from coldcheck.lint.model import Crash, Datum, Finding, Review, Signal
 from coldcheck.lint.printing import clean, figure, limit, source
@@ -43,73 +40,90 @@ def report(review: Review, width: int = 80, colour: bool = False, passed: bool =
     _quiet(page, review, passed)
     _crashes(page, review.crashes)
     page.heading("Verdict")
-    page.paragraph(Text(clean(words.verdict(review))))
+    page.paragraph(clean(words.verdict(review)))
     page.heading("Caution")
-    page.paragraph(Text(words.CAUTION))
+    page.paragraph(words.CAUTION)
     return page.text()
 
 
 class _Page:
-    """Lines of text, wrapped to a width, with hanging labels."""
+    """Lines of text, wrapped to a width, with hanging labels.
+
+    A hook's report is plain and nearly always ASCII, which the standard library wraps; rich, as
+    long to load as a design to solve, comes in for colour and for characters of other widths.
+    """
 
     def __init__(self, width: int, colour: bool) -> None:
         self.width = max(width, _LEAST_WIDTH)
-        self._out = StringIO()
-        self._console = Console(
-            file=self._out,
-            width=self.width,
-            force_terminal=colour,
-            color_system="256" if colour else None,
-            no_color=not colour,
-            legacy_windows=False,
-            highlight=False,
-            markup=False,
-            emoji=False,
-            _environ={},
-        )
+        self.colour = colour
+        self._lines: list[str] = []
 
     def text(self) -> str:
-        return self._out.getvalue()
+        return "".join(f"{line}\n" for line in self._lines)
 
     def gap(self) -> None:
-        self._line(Text())
+        self._lines.append("")
 
     def heading(self, text: str) -> None:
         self.gap()
-        self.paragraph(Text(text, style="bold"), indent=0)
+        self.paragraph(text, indent=0, style="bold")
 
-    def paragraph(self, text: Text, indent: int = 2) -> None:
-        """Wrapped text; every line is indented alike."""
-        for line in text.wrap(self._console, self.width - indent):
-            self._line(Text(" " * indent) + line)
+    def paragraph(
+        self, text: str, indent: int = 2, style: str = "", marked: int | None = None
+    ) -> None:
+        """Wrapped text; every line is indented alike.
+
+        ``style`` is that of its first ``marked`` characters, which are one word, or of all of it.
+        """
+        for line in _wrapped(text, self.width - indent):
+            first = line[:marked]
+            self._lines.append(" " * indent + self._styled(first, style) + line[len(first) :])
+            marked, style = (0, "") if marked is not None else (None, style)
 
     def labelled(self, label: str, lines: Iterable[str]) -> None:
         """A label and its text, which hangs clear of it."""
         head = f"{label}:".ljust(_LABEL)
         for line in lines:
-            for piece in Text(line).wrap(self._console, self.width - 4 - _LABEL):
-                self._line(Text(f"    {head}") + piece)
+            for piece in _wrapped(line, self.width - 4 - _LABEL):
+                self._lines.append(f"    {head}{piece}".rstrip())
                 head = " " * _LABEL
 
-    def _line(self, text: Text) -> None:
-        text.rstrip()
-        self._console.print(text, no_wrap=True, overflow="ignore", crop=False)
+    def _styled(self, text: str, style: str) -> str:
+        if not (self.colour and style and text):
+            return text
+        from rich.color import ColorSystem
+        from rich.style import Style
+
+        return Style.parse(style).render(text, color_system=ColorSystem.EIGHT_BIT)
+
+
+def _wrapped(text: str, width: int) -> list[str]:
+    """The text in lines of at most ``width`` cells."""
+    if text.isascii():
+        return textwrap.wrap(
+            text, width, break_on_hyphens=False, replace_whitespace=False, drop_whitespace=True
+        ) or [""]
+    from rich.console import Console
+    from rich.text import Text
+
+    return [line.plain.rstrip() for line in Text(text).wrap(Console(_environ={}), width)]
 
 
 def _opening(page: _Page, review: Review) -> None:
     name = clean(review.project) or "an unnamed project"
     revision = f", revision {clean(review.revision)}" if review.revision else ""
-    page.paragraph(Text(f"Review of {name}{revision}", style="bold"), indent=0)
+    page.paragraph(f"Review of {name}{revision}", indent=0, style="bold")
     size = ", ".join(
         (count(review.parts, "part"), count(review.nets, "net"), count(review.wires, "wire"))
     )
-    page.paragraph(Text(f"{clean(review.file)}: {size}"), indent=0)
+    page.paragraph(f"{clean(review.file)}: {size}", indent=0)
     for note in review.notes:
-        page.paragraph(Text(f"Remark: {sentence(clean(note))}"), indent=0)
+        page.paragraph(f"Remark: {sentence(clean(note))}", indent=0)
 
 
-def _said(signal: Signal, text: str, mark: str = "") -> Text:
-    return Text.assemble((signal.name, _SIGNAL_STYLE[signal]), f"{mark}: {sentence(text)}")
+def _say(page: _Page, signal: Signal, text: str, mark: str = "") -> None:
+    said = f"{signal.name}{mark}: {sentence(text)}"
+    page.paragraph(said, style=_SIGNAL_STYLE[signal], marked=len(signal.name))
 
 
 def _findings(page: _Page, findings: tuple[Finding, ...]) -> None:
@@ -123,7 +137,7 @@ def _findings(page: _Page, findings: tuple[Finding, ...]) -> None:
 
 def _finding(page: _Page, finding: Finding) -> None:
     mark = "" if finding.accepted is None else ", accepted"
-    page.paragraph(_said(finding.signal, clean(finding.says), mark))
+    _say(page, finding.signal, clean(finding.says), mark)
     _numbers(page, finding)
     _where(page, finding)
     if finding.remedy:
@@ -171,7 +185,7 @@ def _waiting(page: _Page, entries: tuple[Waiting, ...]) -> None:
     page.heading("Not judged, for want of a datum")
     for entry in entries:
         page.gap()
-        page.paragraph(_said(entry.signal, _wants(entry)))
+        _say(page, entry.signal, _wants(entry))
         page.labelled("Rules", [", ".join(map(clean, entry.rules))] if len(entry.rules) > 1 else [])
         page.labelled("Data", ["; ".join(map(clean, entry.data))] if len(entry.data) > 1 else [])
         page.labelled("Because", [sentence(clean(said)) for said in entry.says[:3]])
@@ -210,34 +224,32 @@ def _crashes(page: _Page, crashes: tuple[Crash, ...]) -> None:
         return
     page.heading("Rules that failed")
     page.paragraph(
-        Text(
-            "The fault is in coldcheck or a rule pack, not in the design; the review is incomplete."
-        )
+        "The fault is in coldcheck or a rule pack, not in the design; the review is incomplete."
     )
     for crash in crashes:
         page.gap()
-        page.paragraph(Text(f"{clean(crash.rule)}: {clean(crash.error)}"))
+        page.paragraph(f"{clean(crash.rule)}: {clean(crash.error)}")
         page.labelled("Where", [clean(crash.where)])
 
 
 def _quiet(page: _Page, review: Review, listed: bool) -> None:
     """What raised nothing: counted in a line each, or listed when asked."""
     page.heading("Passed")
-    page.paragraph(Text(words.passed(review)))
+    page.paragraph(words.passed(review))
     if listed:
         by_rule: dict[str, list[Finding]] = {}
         for finding in review.passes:
             by_rule.setdefault(finding.rule, []).append(finding)
         for rule in sorted(by_rule):
             page.gap()
-            page.paragraph(Text(clean(rule)))
+            page.paragraph(clean(rule))
             for finding in by_rule[rule]:
-                page.paragraph(Text(_cleared(finding)), indent=4)
+                page.paragraph(_cleared(finding), indent=4)
     if review.not_applicable:
         page.gap()
         names = f": {', '.join(map(clean, sorted(review.not_applicable)))}" if listed else ""
         had = f"{count(len(review.not_applicable), 'rule')} had nothing to judge{names}."
-        page.paragraph(Text(had))
+        page.paragraph(had)
 
 
 def _cleared(finding: Finding) -> str:

@@ -17,15 +17,17 @@ def engine(monkeypatch: pytest.MonkeyPatch) -> Engine:
     review = ModuleType("coldcheck.lint.engine.review")
     catalogue = ModuleType("coldcheck.lint.engine.catalogue")
     stories = ModuleType("coldcheck.lint.engine.stories")
-    state = ModuleType("coldcheck.lint.state_report")
+    state = ModuleType("coldcheck.lint.state.values")
     review.review_path = made.review_path  # type: ignore[attr-defined]
     review.review_text = made.review_text  # type: ignore[attr-defined]
     catalogue.catalogue = Catalogue  # type: ignore[attr-defined]
     catalogue.cards = cards  # type: ignore[attr-defined]
     stories.story = lambda rule: Story()  # type: ignore[attr-defined]
-    state.state_json = lambda path: {"z": 1.0, "a": [path]}  # type: ignore[attr-defined]
-    state.state_text = lambda path, width, colour: f"{width} {colour}"  # type: ignore[attr-defined]
-    for module in (review, catalogue, stories, state):
+    text = ModuleType("coldcheck.lint.state.text")
+    state.study_of = lambda path, types: path  # type: ignore[attr-defined]
+    state.values = lambda study: {"z": 1.0, "a": [study]}  # type: ignore[attr-defined]
+    text.text = lambda told: f"{told}\n"  # type: ignore[attr-defined]
+    for module in (review, catalogue, stories, state, text):
         monkeypatch.setitem(sys.modules, module.__name__, module)
     return made
 

@@ -56,6 +56,13 @@ def test_small_talk_is_light(arguments: list[str]) -> None:
     assert loaded(*arguments) & HEAVY == set()
 
 
+def test_a_plain_report_needs_no_typesetter() -> None:
+    demo = str(ROOT / "projects" / "lantern.toml")
+    assert (
+        loaded("review", demo, "--only", "wiring", "--to", os.devnull) & {"rich", "numpy"} == set()
+    )
+
+
 def test_a_rule_page_needs_no_heavy_library() -> None:
     program = (
         "import sys; import coldcheck.lint.reports.rulepage, coldcheck.lint.cli.rules\n"
@@ -177,8 +184,8 @@ def test_a_misspelt_rule_gets_a_suggestion(engine: Engine, capsys: Capture) -> N
 
 
 def test_state_is_shown(engine: Engine, amp: str, capsys: Capture) -> None:
-    assert main(["state", amp, "--width", "60", "--colour", "never"]) == 0
-    assert capsys.readouterr().out == "60 False\n"
+    assert main(["state", amp]) == 0
+    assert capsys.readouterr().out == "{'z': 1.0, 'a': ['amp.toml']}\n"
     assert main(["state", amp, "--as", "json"]) == 0
     assert json.loads(capsys.readouterr().out) == {"a": ["amp.toml"], "z": 1.0}
 

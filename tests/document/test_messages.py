@@ -437,7 +437,7 @@ CASES = [
     (
         R1 + '[tubes]\nmine = { like = @"12AX77", source = "bench" }\n',
         'like = "12AX77"',
-        'a tube type of the library (did you mean "12AX7"?)',
+        'a tube type that is known (did you mean "12AX7"?)',
     ),
     # acceptances
     (

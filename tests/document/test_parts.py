@@ -354,6 +354,17 @@ type = "thin"
 [tubes.mine]
 like = "6J5"
 source = "bench notes"
+heater = [{ volts = "6.3 V", amperes = "0.3 A" }]
+limits = { plate_volts = { value = "300 V" } }
+law = { point = { plate_volts = "250 V", grid_volts = "-8 V", plate_amperes = "9 mA", mu = 20, plate_ohms = "7k7" } }
+[tubes.glow]
+like = "5Y3GT"
+source = "bench notes"
+law = { drop = { volts = "60 V", amperes = "125 mA" } }
+[tubes.dim]
+like = "5Y3GT"
+source = "bench notes"
+law = { form = "three-halves", perveance = 0.001 }
 [[accept]]
 rule = "a/b"
 about = "R1"
@@ -387,6 +398,11 @@ INLINE = {
     'primary = { impedance = "5k" }': ("impedence", "impedance"),
     'secondary = { taps = ["0", "8"] }': ("tap", "taps"),
     'tolerance = "10 %" }': ("frequncy", "frequency"),
+    'amperes = "0.3 A" }': ("betwen", "between"),
+    '{ value = "300 V" }': ("sorce", "source"),
+    'plate_ohms = "7k7" }': ("screen_vols", "screen_volts"),
+    'amperes = "125 mA" }': ("vols", "volts"),
+    "perveance = 0.001 }": ("plate_pul", "plate_pull"),
 }
 
 

@@ -1,186 +1,25 @@
-"""``coldcheck state``: everything that was computed, as plain values and as text."""
+"""What was computed, as text for a builder: tables of 80 columns that need no colour."""
 
 from __future__ import annotations
 
-import functools
 import math
 import textwrap
 from collections.abc import Callable, Iterable, Iterator
-from pathlib import Path
-from typing import Any
 
-from coldcheck.lint.design import Design, natural
-from coldcheck.lint.engine.study import Study
-from coldcheck.lint.facts.cold_start import ColdStart
-from coldcheck.lint.facts.faults import Faults
-from coldcheck.lint.facts.off_states import OffStates
-from coldcheck.lint.facts.warm import State, Warm
-from coldcheck.lint.model import Figure, Missing
-from coldcheck.lint.physics.circuit import (
-    NotSolved,
-    Pentode,
-    Resistor,
-    SiliconDiode,
-    Transformer,
-    Triode,
-    TubeDiode,
-)
+from coldcheck.lint.design import natural
+from coldcheck.lint.model import Figure
 from coldcheck.lint.printing import clean, figure
-from coldcheck.lint.read.project import load
-from coldcheck.lint.read.toml import read_file
-from coldcheck.schemas import parts
-
-LEVELS = ("low", "nominal", "high")
-Table = dict[str, Any]
-
-
-def state_json(path: str | Path) -> Table:
-    """All computed states of a document, in SI units; what could not be computed says why.
-
-    Raises InputError when the file is not a project document.
-    """
-    raw, positions = read_file(path)
-    design = load(raw, positions, str(path)).design
-    study = Study(design)
-    mains = design.document.site.mains
-    return {
-        "format": 1,
-        "project": design.document.project.name,
-        "mains": {"volts": mains.voltage, "hertz": mains.frequency, "tolerance": mains.tolerance},
-        "warm": {level: _told(functools.partial(_warm, study, level)) for level in LEVELS},
-        "cold_start": _told(lambda: _cold(design, study.get("ColdStart"))),
-        "discharge": _told(lambda: _discharge(study.get("OffStates"))),
-        "faults": _told(lambda: _faults(study.get("Faults"))),
-    }
-
-
-def _told(make: Callable[[], Table]) -> Table:
-    """A state, or the sentence that says why there is none."""
-    try:
-        return make()
-    except Missing as gap:
-        return {"not_computed": f"needs {gap.datum}"}
-    except NotSolved as gap:
-        return {"not_computed": str(gap)}
-
-
-def _warm(study: Study, level: str) -> Table:
-    warm: Warm = study.get("Warm")
-    state: State = getattr(warm, level)
-    design: Design = study.get("Design")
-    elements = state.netlist.circuit.elements
-    resistors = {part.ref for part in design.of(parts.Resistor)}
-    rectified = {
-        net
-        for e in elements
-        if isinstance(e, SiliconDiode | TubeDiode)
-        for net in (e.anode, e.cathode)
-    }
-    tubes: Table = {}
-    watts: Table = {}
-    windings: Table = {}
-    for element in elements:
-        if isinstance(element, Triode | Pentode):
-            ends = {"plate": element.plate, "grid": element.grid, "cathode": element.cathode}
-            entry: Table = {
-                "volts": {name: state.volts(net) for name, net in ends.items()},
-                "plate_amperes": state.mean_amperes(element.name),
-                "plate_watts": state.watts(element.name),
-            }
-            if isinstance(element, Pentode):
-                entry["volts"]["screen"] = state.volts(element.screen)
-                entry["screen_watts"] = state.screen_watts(element.name)
-            tubes[element.name] = entry
-        elif isinstance(element, Resistor) and element.name in resistors:
-            watts[element.name] = state.watts(element.name)
-        elif isinstance(element, Transformer):
-            for coil in element.coils:
-                windings[coil.name] = {
-                    "rms_amperes": state.rms_amperes(coil.name),
-                    "peak_amperes": state.peak_amperes(coil.name),
-                }
-    return {
-        "mains_volts": warm.mains[level],
-        "nets": {
-            net: {
-                "volts": state.volts(net) if state.has(net) else None,
-                "ripple_volts": state.ripple(net) if state.has(net) else None,
-            }
-            for net in design.nets
-        },
-        "tubes": tubes,
-        "windings": windings,
-        "resistor_watts": watts,
-        "floating": [
-            [net for net in group if net in design.nets]
-            for group in state.netlist.floating
-            # a winding on a bridge hangs on its diodes
-            if rectified.isdisjoint(group)
-        ],
-        "rests_on": [f"{datum.what} ({datum.basis.value})" for datum in state.rests_on],
-    }
-
-
-def _cold(design: Design, cold: ColdStart) -> Table:
-    entries: Table = {}
-    for part in design.of(parts.Capacitor):
-        if len(part.ends) == 2:
-            a, b = (part.ends[t] for t in part.spec.terminals())
-            entries[part.ref] = {
-                "peak_volts": cold.capacitor_volts(part.ref, a, b),
-                "rated_volts": part.spec.voltage,
-            }
-    return {"state": cold.name, "capacitors": entries}
-
-
-def _discharge(off: OffStates) -> Table:
-    entries: Table = {}
-    for cap in off.capacitors:
-        wait, state = cap.slowest(50.0)
-        entries[cap.part.ref] = {
-            "start_volts": cap.start,
-            "joules": cap.joules,
-            "seconds_to_60_volts": _finite(cap.slowest(60.0)[0]),
-            "seconds_to_50_volts": _finite(wait),
-            "volts_after_10_seconds": cap.left(10.0),
-            "volts_after_60_seconds": cap.left(60.0),
-            "slowest_state": state.name,
-        }
-    return {"states": [state.name for state in off.states], "capacitors": entries}
-
-
-def _finite(seconds: float) -> float | None:
-    """None where it never gets there: JSON has no infinity."""
-    return None if math.isinf(seconds) else seconds
-
-
-def _faults(faults: Faults) -> Table:
-    return {
-        "mains_volts": faults.mains,
-        "cases": {
-            case.name: {
-                "primary_amperes": dict(case.primary),
-                "fuse_amperes": dict(case.through),
-                "by_hand": list(case.working),
-            }
-            for case in faults.cases
-        },
-    }
-
-
-# -- as text -------------------------------------------------------------------------------------
+from coldcheck.lint.state.values import LEVELS, Table
 
 COLUMNS = 80
 
 
-def state_text(path: str | Path, width: int = COLUMNS, colour: bool = False) -> str:
-    """The same as text: a voltage chart first, then currents, start, discharge and faults.
+def text(told: Table) -> str:
+    """The values as text: a voltage chart first, then currents, start, discharge and faults.
 
-    Tables have fixed columns and no line is longer than 80; ``width`` and ``colour`` are what
-    the terminal could do, and change nothing.
+    Tables have fixed columns and no line is longer than 80.
     """
-    del width, colour
-    return "\n".join(_lines(state_json(path))) + "\n"
+    return "\n".join(_lines(told)) + "\n"
 
 
 def _lines(told: Table) -> Iterator[str]:
@@ -190,6 +29,8 @@ def _lines(told: Table) -> Iterator[str]:
         f"mains {_show(mains['volts'], 'V')} {_show(mains['hertz'], 'Hz')},"
         f" {_show(mains['tolerance'], '%')} either way"
     )
+    for note in told["notes"]:
+        yield from _wrapped(f"Remark: {note}")
     yield from _chart(warm)
     if all("not_computed" not in warm[level] for level in ("nominal", "high")):
         yield from _tubes(warm["nominal"], warm["high"])

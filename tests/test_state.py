@@ -13,13 +13,22 @@ import pytest
 from rich.cells import cell_len
 
 from coldcheck.lint.cli import main
-from coldcheck.lint.state_report import state_json, state_text
+from coldcheck.lint.state.text import text as text_of
+from coldcheck.lint.state.values import study_of, values
 from documents import DEMOS, HEAD, ROOT, STARTER
 
 HERON = (ROOT / "projects" / "heron.toml").read_text("utf-8")
 START = STARTER.read_text("utf-8")
 STATES = ("warm", "cold_start", "discharge", "faults")
 Capture = pytest.CaptureFixture[str]
+
+
+def state_json(file: Path) -> dict[str, Any]:
+    return values(study_of(file))
+
+
+def state_text(file: Path) -> str:
+    return text_of(state_json(file))
 
 
 def cut(text: str, *pieces: str) -> str:

@@ -1,0 +1,1 @@
+"""``coldcheck state``: everything that was computed, as plain values, as text, as drawings."""
