@@ -166,7 +166,7 @@ class Writer:
     def thermistor(self, part: PartUse, spec: kinds.Thermistor) -> Iterator[Element]:
         if (nets := self.nets(part)) is not None:
             ohms = spec.cold
-            if not self.setting.cold:
+            if not self.setting.cold and self.setting.mains_volts is not None:
                 ohms = self.needs(part, spec.hot, "hot", "resistance, when hot,")
             yield Resistor(part.ref, nets[0], nets[1], ohms)
 

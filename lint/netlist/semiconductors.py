@@ -74,9 +74,14 @@ def black_box(writer: Writer, part: PartUse, spec: kinds.Transistor) -> Iterator
         yield CurrentLoad(part.ref, first, last, amperes)
 
 
+def _fed(writer: Writer, part: PartUse) -> list[str] | None:
+    """Nets of a transistor; None with the mains off, when it may drain nothing that is stored."""
+    return writer.nets(part) if writer.setting.mains_volts is not None else None
+
+
 def bipolar(writer: Writer, part: PartUse, spec: kinds.BipolarTransistor) -> Iterator[Element]:
     """Saturation current from one point: Is = Ic / (exp(Vbe / slope) - 1)."""
-    if (nets := writer.nets(part)) is None:
+    if (nets := _fed(writer, part)) is None:
         return
     gain, volts, amperes = writer.need_all(
         part,
@@ -92,7 +97,7 @@ def bipolar(writer: Writer, part: PartUse, spec: kinds.BipolarTransistor) -> Ite
 
 def mosfet(writer: Writer, part: PartUse, spec: kinds.Mosfet) -> Iterator[Element]:
     """Steepness K from one point: Id = K / 2 (Vgs - Vt)^2 has gm^2 = 2 K Id, so K = gm^2 / 2 Id."""
-    if (nets := writer.nets(part)) is None:
+    if (nets := _fed(writer, part)) is None:
         return
     threshold, siemens, amperes = writer.need_all(
         part,
@@ -107,7 +112,7 @@ def mosfet(writer: Writer, part: PartUse, spec: kinds.Mosfet) -> Iterator[Elemen
 
 
 def regulator(writer: Writer, part: PartUse, spec: kinds.Regulator) -> Iterator[Element]:
-    if (nets := writer.nets(part)) is None:
+    if (nets := _fed(writer, part)) is None:
         return
     most, quiescent = writer.need_all(
         part,

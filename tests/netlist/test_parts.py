@@ -145,6 +145,21 @@ def test_an_inrush_limiter_is_cold_at_switch_on_and_hot_after() -> None:
     assert caught.value.where == ("parts", "RT1", "hot")
 
 
+OFF = [
+    ('Q1 = { kind = "bipolar transistor", polarity = "npn" }', '["B1", "b", "0V"]'),
+    ('Q1 = { kind = "mosfet", channel = "n" }', '["g", "B1", "s"]'),
+    ('U1 = { kind = "regulator", voltage = "12 V" }', '["B1", "out", "0V"]'),
+]
+
+
+@pytest.mark.parametrize(("part", "ends"), OFF)
+def test_with_the_mains_off_transistors_drain_nothing_and_lack_nothing(
+    part: str, ends: str
+) -> None:
+    found = written(part, ends, Setting(None))
+    assert {one.name for one in found.circuit.elements} == {"G1", "G1.ohms"}
+
+
 def test_a_cold_lamp_has_a_share_of_its_resistance() -> None:
     part = 'H1 = { kind = "lamp", voltage = "6.3 V", current = "150 mA" }'
     warm = element(written(part, '["B1", "0V"]'), "H1").ohms
