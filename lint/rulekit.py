@@ -41,6 +41,8 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.cold_start import ColdStart
     from coldcheck.lint.facts.exposed import Exposed
     from coldcheck.lint.facts.faults import Faults
+    from coldcheck.lint.facts.fixed_bias import FixedBias
+    from coldcheck.lint.facts.full_drive import FullDrive
     from coldcheck.lint.facts.fuses import Fuses
     from coldcheck.lint.facts.grid_leaks import GridLeaks
     from coldcheck.lint.facts.inrush import Inrush
@@ -48,12 +50,18 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.mains_side import MainsSide
     from coldcheck.lint.facts.off_states import OffStates
     from coldcheck.lint.facts.passages import Passages
+    from coldcheck.lint.facts.pulled import Pulled
     from coldcheck.lint.facts.ratings import Ratings
     from coldcheck.lint.facts.realised import Realised
     from coldcheck.lint.facts.rectifiers import Rectifiers
     from coldcheck.lint.facts.signal_ground import SignalGround
+    from coldcheck.lint.facts.spread import Spread
+    from coldcheck.lint.facts.stacks import Stacks
     from coldcheck.lint.facts.stages import Stages
+    from coldcheck.lint.facts.standings import Standings
+    from coldcheck.lint.facts.states import States
     from coldcheck.lint.facts.warm import Warm
+    from coldcheck.lint.facts.warm_up import WarmUp
     from coldcheck.lint.graphs.schematic import Schematic
     from coldcheck.lint.graphs.wiring import Wiring
     from coldcheck.schemas import parts as kinds
@@ -75,7 +83,15 @@ NEEDS: Mapping[str, tuple[str, str]] = {
     "Rectifiers": ("coldcheck.lint.facts.rectifiers", "rectifier tubes and what feeds them"),
     "Ratings": ("coldcheck.lint.facts.ratings", "ratings, stated or from the library"),
     "Warm": ("coldcheck.lint.facts.warm", "warm state at mains low, nominal, high"),
+    "FullDrive": ("coldcheck.lint.facts.full_drive", "driven to clipping, below and beyond"),
+    "Standings": ("coldcheck.lint.facts.standings", "warm state in every standing of the switches"),
+    "Pulled": ("coldcheck.lint.facts.pulled", "warm state without one tube"),
+    "WarmUp": ("coldcheck.lint.facts.warm_up", "states while the heaters come up"),
+    "FixedBias": ("coldcheck.lint.facts.fixed_bias", "warm state with a bias failed, or turned"),
+    "Spread": ("coldcheck.lint.facts.spread", "a thousand builds within tolerances, warm"),
+    "States": ("coldcheck.lint.facts.states", "the worst of all states, for a rating"),
     "ColdStart": ("coldcheck.lint.facts.cold_start", "cold start at mains high"),
+    "Stacks": ("coldcheck.lint.facts.stacks", "capacitors in series without resistors"),
     "OffStates": ("coldcheck.lint.facts.off_states", "discharge after mains off"),
     "Faults": ("coldcheck.lint.facts.faults", "currents with one part shorted"),
 }
@@ -215,6 +231,8 @@ __all__ = [
     "Fail",
     "Faults",
     "Figure",
+    "FixedBias",
+    "FullDrive",
     "Fuses",
     "GridLeaks",
     "Harm",
@@ -228,6 +246,7 @@ __all__ = [
     "PartUse",
     "Pass",
     "Passages",
+    "Pulled",
     "Ratings",
     "Realised",
     "Rectifiers",
@@ -235,12 +254,17 @@ __all__ = [
     "Schematic",
     "SignalGround",
     "Source",
+    "Spread",
+    "Stacks",
     "Stages",
+    "Standings",
+    "States",
     "Subject",
     "Use",
     "Verdict",
     "Verdicts",
     "Warm",
+    "WarmUp",
     "Wiring",
     "amp",
     "cite",

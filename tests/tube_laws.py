@@ -33,6 +33,10 @@ TRIODE_BARS = {**BARS, "transconductance": 0.10}
 STAGE_BARS = {**BARS, "cathode_current": 0.10, "gain": 0.10}
 """The same of a resistance-coupled stage."""
 
+FORM: Mapping[str, type[TriodeLaw] | type[PentodeLaw]] = {
+    "koren": TriodeLaw,
+    "reefman": PentodeLaw,
+}
 FAMILY = {"EF804S": "EF86"}
 """Types of which only stages are published, and the type of the library whose law they share."""
 
@@ -241,20 +245,19 @@ def laws() -> Iterator[tuple[str, TriodeLaw | PentodeLaw]]:
     from coldcheck.schemas.rated import chapter
 
     for name in chapter("tubes").tables["tubes"]:
-        if (law := law_of(name)) is not None:
-            yield name, law
+        for number in (1, 2):
+            if (law := law_of(f"{name}.{number}")) is not None:
+                yield f"{name}.{number}", law
 
 
 def law_of(name: str) -> TriodeLaw | PentodeLaw | None:
-    """The one law of a type, or None."""
+    """The law of a type, or None; of unlike sections ``6BM8.2`` is that of the second."""
     from coldcheck.schemas.reference import tube
 
-    kind = tube(name)
+    kind_name, _, number = name.partition(".")
+    kind = tube(kind_name)
     assert kind is not None, name
-    for section in kind.sections:
-        law = kind.law[section.number]
-        if law is None or section.kind not in ("triode", "pentode"):
-            continue
-        form = TriodeLaw if section.kind == "triode" else PentodeLaw
-        return form(**law.parameters)
-    return None
+    law = kind.law.get(int(number or 1))
+    if law is None or law.form not in FORM:
+        return None
+    return FORM[law.form](**law.parameters)

@@ -15,6 +15,7 @@ from coldcheck.lint.facts.warm import State
 from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.model import Datum
 from coldcheck.lint.netlist import Setting, indicators, netlist
+from coldcheck.lint.physics.circuit import Circuit
 from coldcheck.lint.physics.start import Start, cold_start
 from coldcheck.lint.physics.supply import periodic_state
 from coldcheck.schemas.parts import Capacitor, Resistor
@@ -26,6 +27,9 @@ TOUCH_VOLTS = 60.0
 # to say.  64 samples a cycle keep peaks within 0.1 % of 128.
 CYCLES = 16
 SAMPLES = 64
+# With cold heaters the pull of the first cycles is asked for: they take half a second to warm, and
+# a fuse that bears them for eight cycles bears them so long (our choice).
+PULLED_CYCLES = 8
 
 
 class ColdStart:
@@ -53,9 +57,18 @@ class ColdStart:
     @functools.cached_property
     def rush(self) -> Start:
         """The first cycles, from empty capacitors: chokes overshoot, transformers are pulled."""
-        cold = self._netlist.circuit
-        kept = tuple(e for e in cold.elements if e.name not in self._left_out)
-        return cold_start(cold._replace(elements=kept), CYCLES, SAMPLES)
+        return self._started(self._netlist.circuit, CYCLES)
+
+    @functools.cached_property
+    def pull(self) -> Start:
+        """The same with heaters cold: what is drawn, for the peaks of voltage are lower by it."""
+        high = self._design.document.site.mains.high
+        written = netlist(self._design, Setting(high, tubes=False, cold=True))
+        return self._started(written.circuit, PULLED_CYCLES)
+
+    def _started(self, circuit: Circuit, cycles: int) -> Start:
+        kept = tuple(e for e in circuit.elements if e.name not in self._left_out)
+        return cold_start(circuit._replace(elements=kept), cycles, SAMPLES)
 
     def capacitor_volts(self, ref: str, net: str, other: str) -> float:
         """Largest voltage of a capacitor from one net to the other, with its sign, in volts."""

@@ -117,8 +117,16 @@ class Schematic:
                 for net in section.nets:
                     self.graph.add_edge(("net", net), ("part", section.ref))
 
-    def reach(self, net: str, through: Callable[[Section], bool]) -> frozenset[str]:
-        """Nets that can be reached from ``net`` by sections ``through`` admits."""
+    def reach(
+        self,
+        net: str,
+        through: Callable[[Section], bool],
+        short_of: frozenset[str] = frozenset(),
+    ) -> frozenset[str]:
+        """Nets that can be reached from ``net`` by sections ``through`` admits.
+
+        Not by way of the nets ``short_of``, and without them.
+        """
         if ("net", net) not in self.graph:
             return frozenset()
         seen, edge = {net}, [net]
@@ -128,10 +136,35 @@ class Schematic:
                 section = self.sections[ref]
                 if through(section):
                     for other in section.nets:
-                        if other not in seen:
+                        if other not in seen and other not in short_of:
                             seen.add(other)
                             edge.append(other)
         return frozenset(seen)
+
+    def held(self, net: str) -> frozenset[str]:
+        """As :meth:`dc`, short of ground and chassis: what shares a supply, or a bias, with it.
+
+        Nothing for ground itself.
+        """
+        ends = self.ground() | {METAL}
+        if net in ends:
+            return frozenset()
+        return self.reach(net, lambda section: section.body in DC, ends)
+
+    @functools.cached_property
+    def wound(self) -> frozenset[str]:
+        """Nets held by a secondary of a mains transformer: its own, and what resistors join."""
+        ends = (
+            {
+                net
+                for part in self.design.of(MainsTransformer)
+                for end, net in part.ends.items()
+                if not end.startswith("primary.")
+            }
+            - self.ground()
+            - {METAL}
+        )
+        return frozenset().union(*(self.held(net) for net in sorted(ends)))
 
     def dc(self, net: str) -> frozenset[str]:
         """Nets joined to ``net`` by what passes dc both ways: no capacitor, diode or tube."""

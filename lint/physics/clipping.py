@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
@@ -36,6 +37,8 @@ class Flattest(NamedTuple):
 
     slope: float
     """As of :meth:`Drive.slopes`: 1 without distortion, 0 when flat."""
+    begins: float
+    """Least volts of the generators, either way, at which it is as flat as :data:`FLAT`."""
     output: Output
     angle: float
     """Where in the cycle, in radians from the generators' positive crest."""
@@ -49,8 +52,8 @@ def driven(
 ) -> Drive:
     """An amplifier driven with ``amplitude`` volts peak, its supply sagging under it.
 
-    ``steady``: its state without signal; ``near``: a drive to start from.  Raises NotSolved when
-    no periodic waveform is found.
+    ``steady``: its state without signal; ``near``: a drive of it by the same generators, to start
+    from.  Raises NotSolved when no periodic waveform is found.
     """
     return _sagging(steady, generators, lambda band, near: band.drive(amplitude, near), near)
 
@@ -76,13 +79,12 @@ def _sagging(
     A rectifier's mean current is not straight in the voltage: where the load moves that far, the
     supply is solved under it and ``find`` asked again.
     """
-    supply = None
+    band = MidBand(steady, generators) if near is None else near.band
     for _ in range(PASSES):
-        band = MidBand(steady, generators, supply)
         near = find(band, near)
         if band.strayed(near) <= STRAIGHT:
             return near
-        supply = supply_under(near)
+        band = MidBand(steady, generators, supply_under(near))
     raise NotSolved("the supply and the driven amplifier find no common state")
 
 
@@ -119,22 +121,22 @@ def clipping(band: MidBand, outputs: Sequence[Output], near: Drive | None = None
     if not np.isfinite(first) or not any(band.gain(output) for output in outputs):
         raise NotSolved("the signal reaches no output", tuple(node for o in outputs for node in o))
     amplitude = first if near is None else near.amplitude
-    low, high = (0.0, 1.0), (np.inf, 0.0)
+    low, high = 0.0, np.inf
     while amplitude <= LONGEST * first:
         near = band.drive(amplitude, near)
-        slope = flattest(near, outputs).slope
+        slope, begins, *_ = flattest(near, outputs)
         if slope > FLAT:
-            low = (amplitude, slope)
+            low = amplitude
         else:
-            high = (amplitude, slope)
-        if JUST[0] <= slope <= JUST[1] or high[0] <= (1.0 + NEAR) * low[0]:
+            high = amplitude
+        crest = (1.0 - NEAR) * amplitude <= begins <= amplitude
+        if crest or JUST[0] <= slope <= JUST[1] or high <= (1.0 + NEAR) * low:
             return near
-        if np.isinf(high[0]):
+        if np.isinf(high):
             amplitude *= 2.0 if slope > 0.5 else 1.25
         else:
-            share = (low[1] - FLAT) / (low[1] - high[1])
-            amplitude = low[0] + (high[0] - low[0]) * min(max(share, 0.1), 0.9)
-    raise NotSolved(f"nothing clips up to {low[0]:.3g} V peak of signal")
+            amplitude = begins if low < begins < high else math.sqrt(low * high)
+    raise NotSolved(f"nothing clips up to {low:.3g} V peak of signal")
 
 
 def flattest(drive: Drive, outputs: Sequence[Output]) -> Flattest:
@@ -146,6 +148,8 @@ def flattest(drive: Drive, outputs: Sequence[Output]) -> Flattest:
         if swing > least:
             slopes = drive.slopes(output)
             at = int(np.argmin(slopes))
-            angle = float(np.pi * (at + 0.5) / slopes.size)
-            found.append(Flattest(float(slopes[at]), output, angle))
+            angles = np.pi * (np.arange(slopes.size) + 0.5) / slopes.size
+            given = drive.amplitude * np.abs(np.cos(angles))
+            begins = float(np.min(given[slopes < FLAT], initial=np.inf))
+            found.append(Flattest(float(slopes[at]), begins, output, float(angles[at])))
     return min(found)

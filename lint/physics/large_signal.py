@@ -17,11 +17,12 @@ Leakage inductance, stray capacitance and the saturation of iron are not in it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from coldcheck.lint.physics.circuit import (
     Inductor,
@@ -30,7 +31,7 @@ from coldcheck.lint.physics.circuit import (
     Triode,
 )
 from coldcheck.lint.physics.dc import Devices
-from coldcheck.lint.physics.devices import Array, Tubes
+from coldcheck.lint.physics.devices import PENTODE, Array, _pentode, _triode, grid_current
 from coldcheck.lint.physics.matrices import Network
 from coldcheck.lint.physics.supply import Averaged, PeriodicState
 
@@ -59,6 +60,9 @@ STEPS = 12
 """Most steps in which an amplitude is approached that is not found at once; our choice."""
 
 
+TRIODE = ("mu", "ex", "kg1", "kp", "kvb")
+
+
 class Generator(NamedTuple):
     """A signal source: its voltage, behind ``ohms``, drives node ``a`` against ``b``; passes dc."""
 
@@ -81,10 +85,16 @@ class Drive(PeriodicState):
 
     amplitude: float
     """Peak of every generator, in volts."""
-    rectifiers: Averaged
+    band: MidBand
+    """What it was found in: the place to start from for another amplitude."""
 
     def averaged(self) -> Averaged:
-        return self.rectifiers
+        return self.band.rectifiers
+
+    def supply_watts(self) -> float:
+        """Mean power that the rectifiers give."""
+        volts = self.band.rectifiers.rows @ self.solution
+        return -float(np.mean(np.sum(volts * self.junction_amperes[self.swinging], axis=0)))
 
     def grid_watts(self, name: str) -> float:
         """Mean heat of a tube's grid."""
@@ -103,6 +113,49 @@ class Drive(PeriodicState):
         wave = between(self.network, self.solution[:, :points], output)
         given = np.cos(np.linspace(0.0, np.pi, points))
         return np.asarray(2.0 * np.diff(wave) / np.diff(given) / (wave[0] - wave[-1]))
+
+
+class _Swept:
+    """The laws of all tubes of a network at many samples, in the order of its tube ports."""
+
+    def __init__(self, network: Network) -> None:
+        tubes, elements = network.tubes, network.circuit.elements
+        triodes = [e for e in elements if isinstance(e, Triode)]
+        pentodes = [e for e in elements if isinstance(e, Pentode)]
+        both: list[Triode | Pentode] = [*triodes, *pentodes]
+        self._triode = _column(triodes, TRIODE)
+        self._pentode = _column(pentodes, PENTODE)
+        self._ohms = _column(both, ("grid_ohms",))[0]
+        self._triodes = _ports(triodes, tubes.plate_port, tubes.grid_port)
+        ports = (tubes.plate_port, tubes.screen_port, tubes.grid_port)
+        self._pentodes = _ports(pentodes, *ports)
+        self._grids = _ports(both, tubes.grid_port)[0]
+
+    def add(self, volts: Array, current: Array, slope: Array) -> None:
+        """Write currents (m, points) and Jacobians (points, m, m) into zeros."""
+        g = self._grids
+        if g.size:
+            current[g], by_grid = grid_current(self._ohms, volts[g])
+            slope[:, g, g] = by_grid.T
+        if self._triodes[0].size:
+            a, g = self._triodes
+            current[a], *slopes = _triode(self._triode, volts[a], volts[g])
+            for port, by in zip((a, g), slopes, strict=True):
+                slope[:, a, port] = by.T
+        if self._pentodes[0].size:
+            a, s, g = self._pentodes
+            current[a], current[s], *slopes = _pentode(self._pentode, volts[a], volts[s], volts[g])
+            for port, of_plate, of_screen in zip((a, s, g), slopes[:3], slopes[3:], strict=True):
+                slope[:, a, port], slope[:, s, port] = of_plate.T, of_screen.T
+
+
+def _column(tubes: Sequence[Triode | Pentode], names: Sequence[str]) -> list[Array]:
+    """Parameters of the laws, (tubes, 1) each."""
+    return [np.array([[getattr(t.law, name)] for t in tubes], dtype=float) for name in names]
+
+
+def _ports(tubes: Sequence[Triode | Pentode], *of: Mapping[str, int]) -> list[NDArray[np.intp]]:
+    return [np.array([port[t.name] for t in tubes], dtype=np.intp) for port in of]
 
 
 class MidBand:
@@ -127,7 +180,7 @@ class MidBand:
         self.rectifiers = Averaged(rows, siemens, amperes)
         still = ~steady.swinging
         self.devices = Devices(network, network.diodes.subset(still), network.diode_ports[still])
-        self._copies = _copies(network, points)
+        self._tubes = _Swept(network)
         self._wave = np.cos(np.linspace(0.0, np.pi, points))
         self._weight = np.full(points, 1.0 / (points - 1))
         self._weight[[0, -1]] *= 0.5
@@ -246,17 +299,14 @@ class MidBand:
     def _law(self, volts: Array) -> tuple[Array, Array]:
         """Port currents (m, points) and their Jacobians (points, m, m)."""
         count, points = volts.shape
-        split = self.network.tubes.count
-        current = np.empty((count, points))
+        current = np.zeros((count, points))
         slope = np.zeros((points, count, count))
-        amperes, jacobian = self._copies.currents(volts[:split].ravel())
-        current[:split] = amperes.reshape(split, points)
-        blocks = jacobian.reshape(split, points, split, points)
-        slope[:, :split, :split] = np.diagonal(blocks, axis1=1, axis2=3).transpose(2, 0, 1)
+        self._tubes.add(volts, current, slope)
+        split = self.network.tubes.count
         if count > split:
-            current[split:], diagonal = self.devices.diodes.currents(volts[split:])
+            current[split:], own = self.devices.diodes.currents(volts[split:])
             at = np.arange(split, count)
-            slope[:, at, at] = diagonal.T
+            slope[:, at, at] = own.T
         return current, slope
 
     def _made(self, amplitude: float, volts: Array) -> Drive:
@@ -285,7 +335,7 @@ class MidBand:
             "still_volts": volts @ self._weight,
             "tube_amperes": _unfolded(current[:split]),
         }
-        return Drive(**values, amplitude=amplitude, rectifiers=self.rectifiers)
+        return Drive(**values, amplitude=amplitude, band=self)
 
 
 def between(network: Network, x: Array, output: Output) -> Array:
@@ -295,14 +345,6 @@ def between(network: Network, x: Array, output: Output) -> Array:
 def _unfolded(half: Array) -> Array:
     """A whole cycle (n, 2 points - 2) of a wave that is even about its crest."""
     return np.concatenate([half, half[:, -2:0:-1]], axis=1)
-
-
-def _copies(network: Network, points: int) -> Tubes:
-    """Every tube as often as there are samples, so that one call evaluates them all."""
-    elements = network.circuit.elements
-    triodes = [e for e in elements if isinstance(e, Triode) for _ in range(points)]
-    pentodes = [e for e in elements if isinstance(e, Pentode) for _ in range(points)]
-    return Tubes(triodes, pentodes)
 
 
 def _stamp(network: Network, matrix: Array, entry: Array, generator: Generator) -> None:

@@ -147,7 +147,7 @@ def _discharge(study: Study) -> Drawn:
     seconds = np.linspace(0.0, last, 400)
     for dash, cap in zip(itertools.cycle(DASHES), held, strict=False):
         _wait, state = cap.slowest(SERVICE_VOLTS)
-        volts = [abs(state.decay.volts_at(cap.part.ref, float(t))) for t in seconds]
+        volts = [abs(state.volts_at(cap.part.ref, float(t))) for t in seconds]
         axes.plot(seconds, volts, dash, label=f"{cap.part.ref}: {state.name}")
     for mark, side in ((TOUCH_VOLTS, "bottom"), (SERVICE_VOLTS, "top")):
         axes.axhline(mark, color="black", linewidth=0.8)

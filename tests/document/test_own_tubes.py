@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from coldcheck.schemas.tubes import TubeType
-from documents import design, messages
+from documents import ROOT, design, messages
 
 WHOLE = """
 [tubes.EBX1]
@@ -288,3 +288,15 @@ def test_a_type_that_cannot_be_is_told_alone() -> None:
     body = PART + '[tubes.EBX1]\nlike = "6J6J"\nsource = "a sheet"\n'
     said, _ = messages(body + '[schematic]\nV1 = { plate = "a", grid = "b", cathode = "c" }\n')
     assert len(said) == 1 and "6J6J" in said[0]
+
+
+def test_the_example_in_the_readme_is_right() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    example = text.partition("```toml\n[tubes.")[2].partition("```")[0]
+    kinds = design(
+        '[parts]\nV1 = { kind = "tube", type = "EBX1" }\nV2 = { kind = "tube", type = "EBX2" }\n'
+        f"[tubes.{example}"
+    ).parts
+    assert kinds["V1"].tube is not None and kinds["V1"].tube.law[1] is not None
+    assert kinds["V2"].tube is not None
+    assert kinds["V2"].tube.limits["plate_watts"].value == 14.0

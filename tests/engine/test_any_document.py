@@ -382,4 +382,4 @@ def test_a_capacitor_between_two_grounds_is_judged() -> None:
     design = load(raw, NOWHERE, "x").design
     off = Study(design).get("OffStates")
     (held,) = [held for held in off.capacitors if held.part.ref == "C2"]
-    assert held.states[0].farads["C2"] == pytest.approx(47e-6)
+    assert held.farads(held.states[0]) == pytest.approx(47e-6)
