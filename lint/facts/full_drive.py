@@ -26,10 +26,9 @@ from coldcheck.schemas.parts import Connector, Tube
 # The plates of an ideal class B stage are hottest at 2 / pi of full swing: with a swing of s the
 # stage is given 2 s / pi, of which s^2 / 2 is sound, in units of supply volts times peak amperes
 # (differentiate).  Screens are hottest beyond clipping, while the plates are low.
-BELOW = 0.64
-BEYOND = 2.0
+BELOW = (0.64, "driven to 0.64 of clipping")
+BEYOND = (2.0, "driven to twice clipping")
 CLIPPING = "driven to clipping"
-LEVELS = ((BELOW, "driven to 0.64 of clipping"), (BEYOND, "driven to twice clipping"))
 
 
 class Output(NamedTuple):
@@ -97,21 +96,29 @@ class Driven:
         return self._level(CLIPPING, lambda: driven_to_clipping(solved, self._generators, ends))
 
     @functools.cached_property
+    def below(self) -> Level:
+        """Where an ideal class B plate is hottest."""
+        return self._share(*BELOW)
+
+    @functools.cached_property
+    def beyond(self) -> Level:
+        """Far overdriven, as music now and then does and a guitar does for long."""
+        return self._share(*BEYOND)
+
+    @property
+    def sustained(self) -> tuple[Level, ...]:
+        """The levels that can last all evening, and that ratings are held to."""
+        return (self.clipping, self.below)
+
+    @property
     def levels(self) -> tuple[Level, ...]:
         """Clipping first, then below and beyond it."""
-        solved, clipping = self._warm.solved, self.clipping.drive
-
-        def at(share: float) -> Drive:
-            amplitude = share * clipping.amplitude
-            return driven(solved, self._generators, amplitude, clipping)
-
-        others = (self._level(words, functools.partial(at, share)) for share, words in LEVELS)
-        return (self.clipping, *others)
+        return (*self.sustained, self.beyond)
 
     @functools.cached_property
     def supply(self) -> State:
-        """The mains cycle at the level that asks the most of the rectifiers, and so of windings."""
-        return max(self.levels, key=lambda level: level.drive.supply_watts()).supply
+        """The mains cycle at the sustained level that asks the most of rectifiers and windings."""
+        return max(self.sustained, key=lambda level: level.drive.supply_watts()).supply
 
     def plate_watts(self, tube: str) -> tuple[float, str]:
         return self._most(lambda level: level.watts(tube))
@@ -156,6 +163,11 @@ class Driven:
             if (value := ask(level)) > most + 1e-6 * abs(value) + 1e-9:
                 most, name = value, level.name
         return most, name
+
+    def _share(self, share: float, words: str) -> Level:
+        solved, clipping = self._warm.solved, self.clipping.drive
+        amplitude = share * clipping.amplitude
+        return self._level(words, lambda: driven(solved, self._generators, amplitude, clipping))
 
     def _level(self, words: str, find: Callable[[], Drive]) -> Level:
         name = f"{words}, {self._mains}"

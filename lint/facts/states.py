@@ -1,19 +1,22 @@
 """The worst of all states: one door for rules that hold a part to its rating.
 
-Held against each other are the warm state and every other standing of the switches, with the mains
-at its highest, and, for voltages, cold start.  Each answer says in which state it was found and what
-that state rests on.
+Held against each other are the warm state, every other standing of the switches and, of an
+amplifier, full drive, with the mains at its highest; and, for voltages, cold start.  Each answer
+says in which state it was found and what that state rests on.
 """
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 from typing import NamedTuple
 
 from coldcheck.lint.facts.cold_start import ColdStart
+from coldcheck.lint.facts.full_drive import FullDrive
 from coldcheck.lint.facts.standings import Standings
 from coldcheck.lint.facts.warm import State, Warm
 from coldcheck.lint.model import Datum
+from coldcheck.lint.physics.circuit import NotSolved
 
 
 class Worst(NamedTuple):
@@ -29,18 +32,36 @@ class States:
     """Every solved state a part is stressed in for long, or at switch-on.
 
     Of figures alike but for rounding the one that is asked first counts: warm before any other
-    standing, and cold start before warm.
+    standing, those before full drive, and cold start before warm.
     """
 
-    def __init__(self, warm: Warm, standings: Standings, cold: ColdStart) -> None:
+    def __init__(
+        self, warm: Warm, standings: Standings, cold: ColdStart, drive: FullDrive | None
+    ) -> None:
         self._warm = warm
         self._standings = standings
         self._cold = cold
+        self._drive = drive
 
-    @property
+    @functools.cached_property
     def lasting(self) -> tuple[State, ...]:
-        """Those that last: the warm state and the standings."""
-        return (self._warm.high, *self._standings.states)
+        """Those that last: the warm state, the standings, and full drive."""
+        return (self._warm.high, *self._standings.states, *self.driven)
+
+    @functools.cached_property
+    def driven(self) -> tuple[State, ...]:
+        """Full drive for as long as one likes, one cycle of the signal each; last the mains cycle
+        under the heaviest of them, in which tubes are mean currents.
+
+        Empty for what does not amplify, and where full drive is not known or not solved: the rules
+        that judge it then say so.
+        """
+        if self._drive is None:
+            return ()
+        try:
+            return (*self._drive.high.sustained, self._drive.high.supply)
+        except NotSolved:
+            return ()
 
     def volts(self, a: str, b: str) -> Worst:
         """Largest voltage between two nets, at switch-on or after, in volts."""
@@ -89,6 +110,8 @@ def _worst(cases: list[Worst]) -> Worst:
     return most
 
 
-def make(warm: Warm, standings: Standings, cold: ColdStart) -> States:
+def make(
+    warm: Warm, standings: Standings, cold: ColdStart, drive: FullDrive | None
+) -> States:
     """Lazy: no state is solved until a figure is asked for."""
-    return States(warm, standings, cold)
+    return States(warm, standings, cold, drive)
