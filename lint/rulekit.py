@@ -39,6 +39,7 @@ from coldcheck.lint.printing import figure
 if TYPE_CHECKING:
     from coldcheck.lint.design import Design, PartUse, Use
     from coldcheck.lint.facts.cold_start import ColdStart
+    from coldcheck.lint.facts.conductors import Conductors
     from coldcheck.lint.facts.exposed import Exposed
     from coldcheck.lint.facts.faults import Faults
     from coldcheck.lint.facts.fixed_bias import FixedBias
@@ -72,6 +73,7 @@ NEEDS: Mapping[str, tuple[str, str]] = {
     "Wiring": ("coldcheck.lint.graphs.wiring", "the wiring graph"),
     "Realised": ("coldcheck.lint.facts.realised", "nets against what is soldered"),
     "Passages": ("coldcheck.lint.facts.passages", "conductors through metal"),
+    "Conductors": ("coldcheck.lint.facts.conductors", "wires and leads with what they carry"),
     "SignalGround": ("coldcheck.lint.facts.signal_ground", "ground conductors and their loops"),
     "Exposed": ("coldcheck.lint.facts.exposed", "exposed metal and its way to earth"),
     "MainsSide": ("coldcheck.lint.facts.mains_side", "parts in order from the inlet"),
@@ -225,6 +227,7 @@ __all__ = [
     "NEEDS",
     "Basis",
     "ColdStart",
+    "Conductors",
     "Datum",
     "Design",
     "Exposed",

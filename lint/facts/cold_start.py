@@ -7,6 +7,7 @@ loads take ten or more.
 from __future__ import annotations
 
 import functools
+import math
 
 import numpy as np
 
@@ -27,9 +28,6 @@ TOUCH_VOLTS = 60.0
 # to say.  64 samples a cycle keep peaks within 0.1 % of 128.
 CYCLES = 16
 SAMPLES = 64
-# With cold heaters the pull of the first cycles is asked for: they take half a second to warm, and
-# a fuse that bears them for eight cycles bears them so long (our choice).
-PULLED_CYCLES = 8
 
 
 class ColdStart:
@@ -43,6 +41,7 @@ class ColdStart:
         high = design.document.site.mains.high
         self._netlist = netlist(design, Setting(high, tubes=False))
         self._left_out = indicators(design)
+        self._pulled: tuple[int, Start] | None = None
 
     @property
     def rests_on(self) -> tuple[Datum, ...]:
@@ -59,12 +58,17 @@ class ColdStart:
         """The first cycles, from empty capacitors: chokes overshoot, transformers are pulled."""
         return self._started(self._netlist.circuit, CYCLES)
 
-    @functools.cached_property
-    def pull(self) -> Start:
-        """The same with heaters cold: what is drawn, for the peaks of voltage are lower by it."""
-        high = self._design.document.site.mains.high
-        written = netlist(self._design, Setting(high, tubes=False, cold=True))
-        return self._started(written.circuit, PULLED_CYCLES)
+    def pull(self, seconds: float) -> Start:
+        """The same with heaters cold, for at least so long: what is drawn.
+
+        The peaks of voltage are lower by it, and no part's worst.
+        """
+        cycles = math.ceil(seconds * self._netlist.circuit.mains_hz - 1e-6)
+        if self._pulled is None or self._pulled[0] < cycles:
+            high = self._design.document.site.mains.high
+            written = netlist(self._design, Setting(high, tubes=False, cold=True))
+            self._pulled = cycles, self._started(written.circuit, cycles)
+        return self._pulled[1]
 
     def _started(self, circuit: Circuit, cycles: int) -> Start:
         kept = tuple(e for e in circuit.elements if e.name not in self._left_out)

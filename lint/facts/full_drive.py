@@ -53,6 +53,11 @@ class Level(State):
         self.amplitude = solved.amplitude
         """Peak at every input connector, in volts, with the controls as they stand."""
 
+    @property
+    def words(self) -> str:
+        """The level without the mains: "driven to clipping"."""
+        return self.name.rpartition(", ")[0]
+
     def cathode_peak(self, tube: str) -> float:
         """Largest instantaneous current of a tube's cathode, in amperes."""
         screened = tube in self.drive.network.tubes.screen_port

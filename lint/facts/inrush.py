@@ -7,13 +7,16 @@ says even that is too much.
 
 from __future__ import annotations
 
+import functools
+import math
+
 import numpy as np
 
 from coldcheck.lint.design import Design
 from coldcheck.lint.facts.cold_start import ColdStart
 from coldcheck.lint.facts.mains_side import MainsSide
 from coldcheck.lint.facts.stages import Stages
-from coldcheck.lint.facts.warm import Warm
+from coldcheck.lint.facts.warm import Array, Warm
 from coldcheck.lint.model import Basis, Datum
 from coldcheck.lint.physics.start import Start
 from coldcheck.schemas.parts import MainsTransformer
@@ -32,9 +35,8 @@ class Inrush:
         self.half = 0.5 / design.document.site.mains.frequency
         """Seconds of half a mains cycle."""
         self._cold_ratio = fact("fuses", "heater_inrush_least_ratio")
-        heated = sum(h.option.volts * h.option.amperes for h in stages.heaters)
-        self._heaters = heated / warm.mains["high"]
-        """Amperes of the warm heaters, seen at the mains."""
+        self._heated = tuple(heater.part.ref for heater in stages.heaters)
+        self._mains = warm.mains["high"]
         cores = {p.spec.core for p in design.of(MainsTransformer) if p.ref in mains.primaries}
         self._kind = "toroid" if "toroid" in cores else "laminated"
         self._core_ratio = fact("fuses", f"{self._kind}_inrush_least_ratio")
@@ -63,32 +65,45 @@ class Inrush:
         return self._warm.high.knows(fuse)
 
     def most(self, fuse: str, seconds: float) -> float:
-        """A bound on :meth:`rms` that needs no more solving: the heaters drawing as from a mains
+        """A bound on :meth:`rms` that needs no more solving: cold heaters drawing as from a mains
         that does not give, beside capacitors that charge as though they did not."""
-        heaters = self._heaters * self._cold_ratio.value if fuse in self._line else 0.0
-        return self._with_core(fuse, self._rms(self._cold.rush, fuse, seconds) + heaters, seconds)
+        rush = self._cold.rush
+        wave = self._wave(rush, fuse, seconds)
+        if fuse in self._line:
+            sine = np.sin(np.pi / self.half * float(rush.time[1]) * np.arange(wave.size))
+            along = math.copysign(math.sqrt(2.0), float(wave @ sine))
+            wave = wave + along * (self._cold_ratio.value - 1.0) * self._heaters * sine
+        return self._with_core(fuse, wave, seconds)
 
     def rms(self, fuse: str, seconds: float) -> float:
         """rms amperes over the first ``seconds`` after switch-on."""
-        rush = self._cold.pull if self._heaters else self._cold.rush
-        return self._with_core(fuse, self._rms(rush, fuse, seconds), seconds)
+        rush = self._cold.pull(seconds) if self._heated else self._cold.rush
+        return self._with_core(fuse, self._wave(rush, fuse, seconds), seconds)
 
-    def _rms(self, rush: Start, fuse: str, seconds: float) -> float:
-        wave, cycle = rush.amperes(fuse), 2.0 * self.half
-        step = float(rush.time[1] - rush.time[0])
+    @functools.cached_property
+    def _heaters(self) -> float:
+        """Amperes that warm heaters draw from the mains while nothing else does."""
+        state = self._cold.steady
+        halves = [f"{ref}.heater.{half}" for ref in self._heated for half in (1, 2)]
+        return sum(state.watts(name) for name in halves if state.knows(name)) / self._mains
+
+    def _wave(self, rush: Start, fuse: str, seconds: float) -> Array:
+        """Amperes from switch-on for so long; past what was computed, as its last cycle."""
+        wave, step = rush.amperes(fuse), float(rush.time[1] - rush.time[0])
         count = max(1, round(seconds / step))
-        if wave.size < count:  # as the last cycle that was computed
-            last = wave[-round(cycle / step) :]
+        if wave.size < count:
+            last = wave[-round(2.0 * self.half / step) :]
             wave = np.concatenate([wave, np.resize(last, count - wave.size)])
-        return float(np.sqrt(np.mean(np.square(wave[:count]))))
+        return wave[:count]
 
-    def _with_core(self, fuse: str, steady: float, seconds: float) -> float:
-        """With the first pulse of magnetising, taken as half a sine wave lasting half of the half
-        cycle (our choice): it adds peak squared x half / 4 to the i2t."""
-        if fuse not in self._line or not self._cores:
-            return steady
-        peak = self._warm.high.rms_amperes(fuse) * self._core_ratio.value
-        return float(np.sqrt(steady**2 + peak**2 * self.half / 4.0 / seconds))
+    def _with_core(self, fuse: str, wave: Array, seconds: float) -> float:
+        """rms with the first pulse of magnetising, taken as half a sine wave lasting half of the
+        half cycle (our choice): it adds peak squared x half / 4 to the i2t."""
+        squared = float(np.mean(np.square(wave)))
+        if fuse in self._line and self._cores:
+            peak = self._warm.high.rms_amperes(fuse) * self._core_ratio.value
+            squared += peak**2 * self.half / 4.0 / seconds
+        return math.sqrt(squared)
 
 
 def make(design: Design, mains: MainsSide, stages: Stages, warm: Warm, cold: ColdStart) -> Inrush:

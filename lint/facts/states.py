@@ -63,6 +63,11 @@ class States:
         except NotSolved:
             return ()
 
+    @functools.cached_property
+    def played(self) -> tuple[State, ...]:
+        """The mains cycle at full drive with the mains nominal; empty as :attr:`driven` is."""
+        return (self._drive.nominal.supply,) if self._drive is not None and self.driven else ()
+
     def volts(self, a: str, b: str) -> Worst:
         """Largest voltage between two nets, at switch-on or after, in volts."""
         return _worst([self._switched_on(a, b), *self._between(a, b)])
@@ -110,8 +115,6 @@ def _worst(cases: list[Worst]) -> Worst:
     return most
 
 
-def make(
-    warm: Warm, standings: Standings, cold: ColdStart, drive: FullDrive | None
-) -> States:
+def make(warm: Warm, standings: Standings, cold: ColdStart, drive: FullDrive | None) -> States:
     """Lazy: no state is solved until a figure is asked for."""
     return States(warm, standings, cold, drive)

@@ -100,6 +100,12 @@ class State:
     def mean_amperes(self, element: str) -> float:
         return float(np.mean(self.solved.amperes(element)))
 
+    def least_amperes(self, element: str) -> float:
+        """The lowest magnitude of an element's current in a cycle: 0 where it stops or reverses."""
+        wave = self.solved.amperes(element)
+        crosses = float(np.min(wave)) * float(np.max(wave)) <= 0.0
+        return 0.0 if crosses else float(np.min(np.abs(wave)))
+
     def rms_amperes(self, element: str) -> float:
         return float(np.sqrt(np.mean(np.square(self.solved.amperes(element)))))
 

@@ -32,7 +32,7 @@ from coldcheck.lint.rulekit import (
         the mains frequency and the marked temperature.
     """,
     sources=[cite("part-rating"), cite("capacitor-ripple")],
-    states=("warm, mains high", "every standing of the switches, mains high"),
+    states=("warm, mains high", "every standing of the switches", "full drive"),
 )
 def capacitor_ripple(design: Design, ratings: Ratings, states: States) -> Verdicts:
     small = limit("any-electrolytic").figure.value

@@ -34,7 +34,12 @@ from coldcheck.lint.rulekit import (
         pulled or worn. In series, resistors across them decide what each one takes.
     """,
     sources=[cite("capacitor-rating"), cite("part-rating")],
-    states=("cold start, mains high", "warm, mains high", "every standing of the switches"),
+    states=(
+        "cold start, mains high",
+        "warm, mains high",
+        "every standing of the switches",
+        "full drive",
+    ),
 )
 def capacitor_voltage(
     design: Design, ratings: Ratings, states: States, warm_up: WarmUp, stacks: Stacks

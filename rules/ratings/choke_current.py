@@ -32,7 +32,12 @@ from coldcheck.lint.rulekit import (
         which is screwed to the chassis.
     """,
     sources=[cite("part-rating")],
-    states=("warm, mains high", "every standing of the switches", "cold start, mains high"),
+    states=(
+        "warm, mains high",
+        "every standing of the switches",
+        "full drive",
+        "cold start, mains high",
+    ),
 )
 def choke_current(design: Design, ratings: Ratings, states: States, cold: ColdStart) -> Verdicts:
     ground = cold.steady.netlist.circuit.ground

@@ -32,7 +32,12 @@ from coldcheck.lint.rulekit import (
         and the supply stands at its peak. Bleeders are judged by a rule of their own.
     """,
     sources=[cite("part-rating"), cite("resistor-volts"), cite("any-resistor")],
-    states=("cold start, mains high", "warm, mains high", "every standing of the switches"),
+    states=(
+        "cold start, mains high",
+        "warm, mains high",
+        "every standing of the switches",
+        "full drive",
+    ),
 )
 def resistor_voltage(design: Design, ratings: Ratings, states: States, cold: ColdStart) -> Verdicts:
     bears = limit("any-resistor").figure.value

@@ -352,7 +352,7 @@ def test_cold_heaters_draw_by_their_cold_resistance() -> None:
     study = Study(design(HEATERS))
     cold = study.get("ColdStart")
     ratio, ohms = 230.0 / 7.0, 6.3 / 0.45
-    for rush, heater in ((cold.rush, ohms), (cold.pull, ohms / 4.0)):
+    for rush, heater in ((cold.rush, ohms), (cold.pull(0.16), ohms / 4.0)):
         expected = 253.0 / (20.5 + (0.3 + heater) * ratio**2)
         wave = rush.amperes("F1")[1 : 1 + 8 * 64]  # at the first instant nothing has begun
         assert math.sqrt(np.mean(np.square(wave))) == pytest.approx(expected, rel=2e-3)
@@ -362,13 +362,23 @@ def test_cold_heaters_draw_by_their_cold_resistance() -> None:
 def test_the_bound_on_the_inrush_is_one(name: str) -> None:
     inrush = demo(name).get("Inrush")
     for seconds in (0.01, 0.1, 0.5):
-        # over long times cold heaters are only drawing less than they would from a stiff mains
-        assert inrush.rms("F1", seconds) <= 1.001 * inrush.most("F1", seconds)
+        # cold heaters draw less from a mains that gives, and what charges beside them too
+        assert 0.9 * inrush.most("F1", seconds) < inrush.rms("F1", seconds)
+        assert inrush.rms("F1", seconds) < inrush.most("F1", seconds)
+
+
+def test_what_was_run_for_longer_begins_alike() -> None:
+    cold = demo.__wrapped__("lantern").get("ColdStart")  # of its own: it remembers the longest
+    short = cold.pull(0.02).amperes("F1")
+    long = cold.pull(0.1).amperes("F1")
+    assert (short.size, long.size) == (64 + 1, 5 * 64 + 1)
+    assert long[: short.size] == pytest.approx(short, rel=1e-9, abs=1e-9)
 
 
 def test_cold_heaters_do_not_lower_a_capacitors_peak() -> None:
     cold = demo("harbour").get("ColdStart")
-    assert cold.pull.peak_volts("C1") < cold.rush.peak_volts("C1")
+    lower, peak = (abs(start.across("C1")[:512]).max() for start in (cold.pull(0.16), cold.rush))
+    assert lower < peak
     assert cold.capacitor_volts("C1", "B1", "0V") >= cold.rush.peak_volts("C1")
 
 
