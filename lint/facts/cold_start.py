@@ -66,7 +66,7 @@ class ColdStart:
         cycles = math.ceil(seconds * self._netlist.circuit.mains_hz - 1e-6)
         if self._pulled is None or self._pulled[0] < cycles:
             high = self._design.document.site.mains.high
-            written = netlist(self._design, Setting(high, tubes=False, heaters_cold=True))
+            written = netlist(self._design, Setting(high, tubes=False, cold=True))
             self._pulled = cycles, self._started(written.circuit, cycles)
         return self._pulled[1]
 

@@ -13,7 +13,7 @@ from coldcheck.lint.facts.cold_start import TOUCH_VOLTS, ColdStart
 from coldcheck.lint.facts.stages import Stages
 from coldcheck.lint.facts.warm import State
 from coldcheck.lint.model import Datum, Subject
-from coldcheck.lint.netlist import Netlist, Setting, indicators, netlist
+from coldcheck.lint.netlist import Netlist, Setting, coil_names, indicators, netlist, primaries
 from coldcheck.lint.physics.circuit import (
     Circuit,
     Coil,
@@ -43,7 +43,7 @@ class Fault(NamedTuple):
     """ "the ht winding of T1 shorted", "C1 shorted", "D1 shorted" """
     about: Subject
     primary: Mapping[str, float]
-    """rms amperes in the primary of each transformer."""
+    """rms amperes in the primary of each transformer, in the section with the most."""
     through: Mapping[str, float]
     """rms amperes through each fuse."""
     load: float | None
@@ -94,16 +94,20 @@ def _case(design: Design, short: _Short, whole: Netlist, sound: State, volts: fl
         raise NotSolved(what, trouble.nodes, trouble.elements) from None
     state = State(short.name, whole._replace(circuit=circuit), solved)
     primary = {
-        part.ref: state.rms_amperes(f"{part.ref}.primary")
+        part.ref: max(map(state.rms_amperes, coils))
         for part in design.of(MainsTransformer)
-        if state.knows(f"{part.ref}.primary")
+        if (coils := [*filter(state.knows, coil_names(part, "primary"))])
     }
     through = {
         part.ref: state.rms_amperes(part.ref) for part in design.of(Fuse) if state.knows(part.ref)
     }
     working = _working(circuit, short.pair, volts)
     # one of two diodes in series, say: the other goes on for both
-    idle = all(amperes <= sound.rms_amperes(f"{ref}.primary") for ref, amperes in primary.items())
+    idle = all(
+        state.rms_amperes(coil) <= sound.rms_amperes(coil)
+        for part in design.of(MainsTransformer)
+        for coil in filter(state.knows, coil_names(part, "primary"))
+    )
     load = 0.0 if idle else _load(design, state)
     return Fault(short.name, short.about, primary, through, load, working)
 
@@ -114,10 +118,10 @@ def _load(design: Design, state: State) -> float | None:
     for part in design.of(MainsTransformer):
         spec = part.spec
         rated = {name: winding.current for name, winding in spec.windings.items()}
-        rated["primary"] = None if spec.rating is None else spec.rating / spec.primary.voltage
+        rated["primary"] = None if spec.rating is None else spec.rating / spec.primary.whole
         for name, most in rated.items():
-            coils = (f"{part.ref}.{name}{half}" for half in ("", ".1", ".2"))
-            amperes = [state.rms_amperes(coil) for coil in coils if state.knows(coil)]
+            coils = filter(state.knows, coil_names(part, name))
+            amperes = [state.rms_amperes(coil) for coil in coils]
             if most is not None:
                 loads += [each / most for each in amperes]
             else:
@@ -143,10 +147,11 @@ def _rectifiers(design: Design, stages: Stages, cold: ColdStart) -> Iterator[_Re
     outputs = {stage.name: stage.outputs for stage in stages.rectifiers}
     elements = cold.steady.netlist.circuit.elements
     wound = {
-        net: coil.name.removesuffix(".1").removesuffix(".2")
+        net: ".".join(coil.name.split(".")[:2])
         for element in elements
         if isinstance(element, Transformer) and element.magnetising is None
-        for coil in element.coils[1:]
+        for coil in element.coils
+        if coil not in primaries(element)
         for net in (coil.a, coil.b)
         if net not in cold.ground
     }
@@ -171,7 +176,7 @@ def _carries_ht(design: Design, winding: str) -> bool:
         f"{part.ref}.{name}"
         for part in design.of(MainsTransformer)
         for name, spec in part.spec.windings.items()
-        if max(spec.voltage) < HT_VOLTS
+        if spec.voltage.from_zero < HT_VOLTS
     }
     return winding not in low
 
@@ -189,17 +194,21 @@ def _windings(design: Design, rectifiers: frozenset[str]) -> Iterator[_Short]:
         if len(design.nets[net]) == 2  # the winding and the fuse alone
     }
     for part in design.of(MainsTransformer):
-        for name, winding in part.spec.windings.items():
-            end = "ct" if part.net(f"{name}.ct") is not None else "2"
-            a, b = part.net(f"{name}.1"), part.net(f"{name}.{end}")
-            if a is not None and b is not None and a != b:
-                half = "one half of " if end == "ct" else ""
+        for name, terminals in part.spec.coils():
+            winding = part.spec.windings.get(name)
+            used = [terminal for terminal in terminals if terminal in part.ends]
+            if winding is None or len(used) < 2:
+                continue
+            end = f"{name}.ct" if f"{name}.ct" in used[1:] else used[-1]
+            a, b = part.ends[used[0]], part.ends[end]
+            if a != b:
+                half = "one half of " if end == f"{name}.ct" else ""
                 said = f"{half}the {name} winding of {part.ref} shorted"
                 fuse = next((fuses[net] for net in (a, b) if net in fuses), None)
                 if fuse is not None:
                     said += f" behind {fuse.ref}"
                     a, b = (_behind(fuse, net) for net in (a, b))
-                idle = frozenset[str]() if max(winding.voltage) >= HT_VOLTS else rectifiers
+                idle = frozenset[str]() if winding.voltage.from_zero >= HT_VOLTS else rectifiers
                 yield _Short(said, part.subject, (a, b), idle)
 
 
@@ -261,9 +270,9 @@ def _working(circuit: Circuit, pair: tuple[str, str], volts: float) -> tuple[str
     """For a shorted winding: the sum by hand, I = V / (Rp + Rs (Vp / Vs)^2)."""
     for element in circuit.elements:
         if isinstance(element, Transformer):
-            primary, *others = element.coils
-            for coil in others:
-                if {coil.a, coil.b} == set(pair):
+            primary, *more = primaries(element) or element.coils
+            for coil in element.coils:
+                if not more and coil is not primary and {coil.a, coil.b} == set(pair):
                     return (_by_hand(primary, coil, volts),)
     return ()
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from coldcheck.lint.design import Design, Use
 from coldcheck.lint.facts.discharging import ALIKE, Bench, OffState, opening, written
 from coldcheck.lint.facts.mains_side import MainsSide
-from coldcheck.lint.physics.circuit import Resistor
+from coldcheck.lint.netlist.windings import at_rest
 from coldcheck.schemas.parts import Capacitor, MainsTransformer, Switch
 
 PINS_VOLTS = 60.0
@@ -50,11 +50,9 @@ def make(design: Design, mains: MainsSide) -> MainsCapacitors:
         return MainsCapacitors((), start, ())
     circuit = written(design, frozenset())
     primaries = tuple(
-        Resistor(f"{part.ref}.primary", a, b, part.spec.primary.resistance or 100.0)
+        coil
         for part in design.of(MainsTransformer)
-        if (a := part.net("primary.1")) is not None
-        and (b := part.net("primary.2")) is not None
-        and a != b
+        for coil in at_rest(part, part.spec, "primary", part.spec.primary.resistance, 100.0)
     )
     switches = [opening(s) for s in design.of(Switch) if mains.nets & set(s.ends.values())]
     bench = Bench(

@@ -16,6 +16,7 @@ import networkx as nx
 from coldcheck.lint.design import METAL, Design, PartUse
 from coldcheck.lint.model import Missing
 from coldcheck.schemas.parts import (
+    BipolarTransistor,
     Bridge,
     Capacitor,
     ChassisBond,
@@ -25,11 +26,14 @@ from coldcheck.schemas.parts import (
     Lamp,
     Led,
     MainsTransformer,
+    Mosfet,
     OutputTransformer,
     Part,
     Potentiometer,
+    Regulator,
     Resistor,
     Switch,
+    Thermistor,
     Transistor,
     Tube,
     VoltageSource,
@@ -51,6 +55,8 @@ class Body(enum.Enum):
     HEATER = "heater"
     TUBE = "tube"
     SOURCE = "source"
+    TRANSISTOR = "transistor"
+    """A transistor or regulator that is known: what stands on one side of it feeds the other."""
     BLACK_BOX = "black box"
 
 
@@ -58,6 +64,7 @@ DC = frozenset(
     {Body.METAL, Body.FUSE, Body.SWITCH, Body.RESISTOR, Body.COIL, Body.HEATER, Body.SOURCE}
 )
 """Bodies that pass dc both ways whatever the tubes do."""
+FEEDS = DC | {Body.DIODE, Body.TRANSISTOR}
 FIXED = frozenset({Body.METAL, Body.RESISTOR, Body.COIL, Body.HEATER})
 """As DC, without what opens: fuses, switches, and without sources."""
 
@@ -164,8 +171,8 @@ class Schematic:
         return self.reach(net, lambda section: section.body in DC)
 
     def fed(self, net: str) -> frozenset[str]:
-        """As :meth:`dc`, by way of rectifiers too: a bias supply holds what it feeds."""
-        return self.reach(net, lambda section: section.body in DC or section.body is Body.DIODE)
+        """As :meth:`dc`, by way of rectifiers and regulators too: a supply holds what it feeds."""
+        return self.reach(net, lambda section: section.body in FEEDS)
 
     def drains(self, net: str, tube: str) -> frozenset[str]:
         """Nets a tube's cathode on ``net`` can lose its current to: past all but capacitors, and
@@ -281,13 +288,14 @@ def sections(part: PartUse) -> Iterator[Section]:
     if isinstance(spec, Tube):
         yield from _tube_sections(part)
     elif isinstance(spec, MainsTransformer | OutputTransformer):
-        groups: dict[str, list[str]] = {}
-        for terminal in spec.terminals():
-            net = part.net(terminal)
-            if net is not None and "." in terminal:
-                groups.setdefault(terminal.split(".")[0], []).append(net)
-        for winding, nets in groups.items():
-            yield Section(f"{part.ref} {winding}", part.ref, winding, Body.COIL, _unique(nets))
+        wound: dict[str, int] = {}
+        for winding, terminals in spec.coils():
+            wound[winding] = wound.get(winding, 0) + 1
+            # windings alike in name are joined by nothing but the core
+            more = f" {wound[winding]}" if wound[winding] > 1 else ""
+            if nets := _on_nets(part, *terminals):
+                ref = f"{part.ref} {winding}{more}"
+                yield Section(ref, part.ref, winding, Body.COIL, _unique(nets))
     elif isinstance(spec, Switch):
         for position, pairs in spec.positions.items():
             for pair in pairs:
@@ -317,6 +325,7 @@ _BODIES: dict[type[Part], Body] = {
     Resistor: Body.RESISTOR,
     Potentiometer: Body.RESISTOR,
     Lamp: Body.RESISTOR,
+    Thermistor: Body.RESISTOR,
     Capacitor: Body.CAPACITOR,
     Choke: Body.COIL,
     Fuse: Body.FUSE,
@@ -325,6 +334,9 @@ _BODIES: dict[type[Part], Body] = {
     Zener: Body.DIODE,
     VoltageSource: Body.SOURCE,
     Transistor: Body.BLACK_BOX,
+    BipolarTransistor: Body.TRANSISTOR,
+    Mosfet: Body.TRANSISTOR,
+    Regulator: Body.TRANSISTOR,
 }
 
 

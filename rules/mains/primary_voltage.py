@@ -35,7 +35,7 @@ def primary_voltage(design: Design, side: MainsSide) -> Verdicts:
     for part in design.of(kinds.MainsTransformer):
         if part.ref not in side.primaries:
             continue
-        due = part.spec.primary.voltage
+        due = side.made_for[part.ref]
         over = mains >= due
         edge = due * (1.0 + (1.0 if over else -1.0) * margin.figure.value)
         bound = rated(edge, "V", margin.source.text, margin.source.basis, most=over)

@@ -45,12 +45,12 @@ def transformer_current(design: Design, warm: Warm, states: States) -> Verdicts:
     margin = limit("transformer-slack")
     slack = margin.figure.value
     for part in design.of(kinds.MainsTransformer):
-        rating, primary = part.spec.rating, part.spec.primary.voltage
+        rating, primary = part.spec.rating, part.spec.primary.whole
         windings = {name: winding.current for name, winding in part.spec.windings.items()}
         windings["primary"] = None if rating is None else rating / primary
         for name, most in windings.items():
-            halves = (f"{part.ref}.{name}{half}" for half in ("", ".1", ".2"))
-            coils = [coil for coil in halves if warm.nominal.knows(coil)]
+            sections = ("", *(f".{at}" for at in range(1, 9)))  # between taps, each a coil
+            coils = [c for at in sections if warm.nominal.knows(c := f"{part.ref}.{name}{at}")]
             if not coils:
                 continue
             what = f"the {name} winding of {part.ref}"

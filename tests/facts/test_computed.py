@@ -266,7 +266,7 @@ def test_lantern_rectifier_feed() -> None:
     transformer = lantern.get("Design").parts["T1"].spec
     first, second = transformer.windings["ht"].resistance
     volts = transformer.windings["ht"].no_load[0]
-    reflected = transformer.primary.resistance * (volts / transformer.primary.voltage) ** 2
+    reflected = sum(transformer.primary.resistance) * (volts / transformer.primary.whole) ** 2
     assert sorted(feed.ohms for feed in rectifier.feeds) == pytest.approx(
         [first + reflected, second + reflected]
     )
