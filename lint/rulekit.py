@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.conductors import Conductors
     from coldcheck.lint.facts.exposed import Exposed
     from coldcheck.lint.facts.faults import Faults
+    from coldcheck.lint.facts.feeds import Feeds
     from coldcheck.lint.facts.fixed_bias import FixedBias
     from coldcheck.lint.facts.full_drive import FullDrive
     from coldcheck.lint.facts.fuses import Fuses
@@ -55,7 +56,9 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.ratings import Ratings
     from coldcheck.lint.facts.realised import Realised
     from coldcheck.lint.facts.rectifiers import Rectifiers
+    from coldcheck.lint.facts.ripple import Ripple
     from coldcheck.lint.facts.signal_ground import SignalGround
+    from coldcheck.lint.facts.slow_modes import SlowModes
     from coldcheck.lint.facts.spread import Spread
     from coldcheck.lint.facts.stacks import Stacks
     from coldcheck.lint.facts.stages import Stages
@@ -92,6 +95,9 @@ NEEDS: Mapping[str, tuple[str, str]] = {
     "FixedBias": ("coldcheck.lint.facts.fixed_bias", "warm state with a bias failed, or turned"),
     "Spread": ("coldcheck.lint.facts.spread", "a thousand builds within tolerances, warm"),
     "States": ("coldcheck.lint.facts.states", "the worst of all states, for a rating"),
+    "Feeds": ("coldcheck.lint.facts.feeds", "the smoothed node that feeds each tube"),
+    "Ripple": ("coldcheck.lint.facts.ripple", "supply ripple at the outputs"),
+    "SlowModes": ("coldcheck.lint.facts.slow_modes", "slow swings of the warm circuit"),
     "ColdStart": ("coldcheck.lint.facts.cold_start", "cold start at mains high"),
     "Stacks": ("coldcheck.lint.facts.stacks", "capacitors in series without resistors"),
     "OffStates": ("coldcheck.lint.facts.off_states", "discharge after mains off"),
@@ -233,6 +239,7 @@ __all__ = [
     "Exposed",
     "Fail",
     "Faults",
+    "Feeds",
     "Figure",
     "FixedBias",
     "FullDrive",
@@ -253,9 +260,11 @@ __all__ = [
     "Ratings",
     "Realised",
     "Rectifiers",
+    "Ripple",
     "Rule",
     "Schematic",
     "SignalGround",
+    "SlowModes",
     "Source",
     "Spread",
     "Stacks",

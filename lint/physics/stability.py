@@ -15,8 +15,8 @@ output: which part of it goes when one node is held still.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
-from typing import NamedTuple
+from collections.abc import Mapping
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -60,15 +60,16 @@ class Mode(NamedTuple):
         return self.rate.real > 0.0
 
 
-def modes(state: PeriodicState, held: Collection[str] = ()) -> tuple[Mode, ...]:
+def modes(state: PeriodicState, times: Mapping[str, float] | None = None) -> tuple[Mode, ...]:
     """Every natural motion of a circuit about a state, the slowest first.
 
-    ``held``: capacitors that are taken to hold their voltage, whatever flows.
+    ``times``: capacitors that are taken that many times larger; :data:`HELD` times holds one's
+    voltage, whatever flows.
     """
     network = state.network
     storage = network.storage.copy()
-    for name in held:
-        storage[network.column[name]] *= HELD
+    for name, factor in (times or {}).items():
+        storage[network.column[name]] *= factor
     if not storage.size:
         return ()
     rows, siemens, _ = state.averaged()
@@ -97,16 +98,16 @@ def left_without(state: PeriodicState, node: str, output: tuple[str, str]) -> fl
     by the node cancels something else; 1 for a node that nothing can move.
     """
     network = state.network
-    spectrum = np.fft.rfft(state.solution, axis=1)
+    spectrum: Any = np.fft.rfft(state.solution, axis=1)
     heard = network.volts(spectrum, output[0]) - network.volts(spectrum, output[1])
     k = int(np.argmax(np.abs(heard[1:]))) + 1
     if not network.index[node] or abs(heard[k]) == 0.0:
         return 1.0
     incidence, charging = network.incidence, 1j * k * network.omega * network.storage
-    matrix = network.ac + slopes(state) + (incidence * charging) @ incidence.T
-    pull = np.zeros((network.size, 1), dtype=complex)
+    matrix: Any = network.ac + slopes(state) + (incidence * charging) @ incidence.T
+    pull: Any = np.zeros((network.size, 1), dtype=complex)
     pull[network.index[node] - 1] = 1.0
-    ohms = network.solved(matrix, pull)[:, 0]
+    ohms: Any = network.solved(matrix, pull)[:, 0]
     if abs(network.volts(ohms, node)) < STIFF:
         return 1.0
     moved = network.volts(ohms, output[0]) - network.volts(ohms, output[1])

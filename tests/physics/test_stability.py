@@ -19,13 +19,13 @@ from coldcheck.lint.physics.circuit import (
     Transformer,
     Triode,
 )
-from coldcheck.lint.physics.stability import Mode, left_without, modes
+from coldcheck.lint.physics.stability import HELD, Mode, left_without, modes
 from coldcheck.lint.physics.supply import periodic_state
 from physics.amplifiers import AX7
 
 
 def found(*elements: Element, held: tuple[str, ...] = ()) -> tuple[Mode, ...]:
-    return modes(periodic_state(Circuit(elements, "0")), held)
+    return modes(periodic_state(Circuit(elements, "0")), dict.fromkeys(held, HELD))
 
 
 def filter_of(ohms: float, henries: float, farads: float, load: float) -> tuple[Element, ...]:
@@ -105,7 +105,9 @@ def stages(count: int, smoothing: float, supply_ohms: float) -> Circuit:
 
 def test_three_stages_on_one_supply_motorboat_and_with_more_smoothing_do_not() -> None:
     def slowest(circuit: Circuit, *held: str) -> Mode:
-        return min(modes(periodic_state(circuit), held), key=lambda mode: mode.damping)
+        return min(
+            modes(periodic_state(circuit), dict.fromkeys(held, HELD)), key=lambda mode: mode.damping
+        )
 
     bad = slowest(stages(3, 8e-6, 47e3))
     assert bad.unstable
