@@ -277,7 +277,7 @@ def _tune(
     given, stored = moving[:, : ports + 2], moving[:, ports + 2 :]
     inner = storage[:, None] * (incidence.T @ stored)
     outer = storage[:, None] * (incidence.T @ given)
-    rates = (1j * network.omega * harmonics - shift)[:, None, None]
+    rates = (_rates(network.omega, harmonics) - shift)[:, None, None]
     eye = np.eye(storage.size)
     response = given - stored @ np.linalg.solve(eye + rates * inner, rates * outer)
     transfer = np.concatenate([still[None, :, :ports], response[:, :, :ports]])
@@ -285,6 +285,18 @@ def _tune(
     free[0] = samples * still[:, ports]
     free[1] = 0.5 * samples * (response[0, :, ports + 1] - 1j * response[0, :, ports])
     return Tuned(free, transfer)
+
+
+def _rates(omega: float, harmonics: NDArray[np.int_]) -> Complex:
+    """Time derivative of each harmonic, per second.
+
+    A wave that changes sign with every sample has no phase, and what is imaginary of its response
+    is lost to samples: a coil would pass it freely.  The last harmonic is given the real rate of
+    the same size, at which a coil holds it back and a capacitor lets it pass.
+    """
+    rates = 1j * omega * harmonics
+    rates[-1] = omega * harmonics[-1]
+    return np.asarray(rates)
 
 
 def _feedback(rows: Array, tuned: Tuned, samples: int) -> tuple[Feedback, Array]:
@@ -314,7 +326,7 @@ def _state(
 ) -> PeriodicState:
     """Turn harmonics into waveforms and collect them."""
     samples = feedback.samples
-    rates = 1j * network.omega * np.arange(solution.shape[0])
+    rates = _rates(network.omega, np.arange(solution.shape[0]))
     waves = np.fft.irfft(solution, samples, axis=0).T
     charging = np.fft.irfft(rates[:, None] * (solution @ network.incidence), samples, axis=0).T
     current, jacobian = still.law(volts)
