@@ -64,8 +64,8 @@ class Ratings:
         full, zero = ends
         left = max(0.0, (zero.value - self.inside) / (zero.value - full.value))
         text = (
-            f"rating of {part.ref}, {left:.0%} of it left at {self.inside:.0f} degC inside"
-            f" ({spec.style}: {full.source})"
+            f"rating of {part.ref}, {left:.0%} of it left at {self.inside:.0f} degC inside,"
+            f" taken {RISE_INSIDE:.0f} over the room ({spec.style}: {full.source})"
         )
         figure = Figure(rating.figure.value * left, "W")
         return Limit(figure, Source("", text, Basis(full.basis)))
