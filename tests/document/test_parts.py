@@ -49,7 +49,7 @@ EXAMPLES: dict[str, tuple[str, str, str]] = {
         "primary.1 primary.ul1 primary.ct primary.ul2 primary.2 secondary.0 secondary.4 secondary.8",
         "frame",
     ),
-    "tube": ('type = "6J5", socket = "metal saddle"', "", "1 2 3 4 5 6 7 8"),
+    "tube": ('type = "6J5", socket = "metal saddle", matched = "pair 1"', "", "1 2 3 4 5 6 7 8"),
     "diode": ('voltage = "1000 V", current = "1 A", surge = "30 A"', "anode cathode", ""),
     "bridge": ('voltage = "400 V", current = "4 A", surge = "60 A"', "ac1 ac2 + -", ""),
     "led": ('voltage = "2.1 V", current = "20 mA", reverse = "5 V"', "anode cathode", ""),
