@@ -35,7 +35,7 @@ def winding_figures(design: Design) -> Verdicts:
         if part.spec.rating is None or primary.resistance is None:
             continue
         # every winding at its rating, the primary carries all of it
-        kept = 1.0 - part.spec.rating / primary.voltage * primary.resistance / primary.voltage
+        kept = 1.0 - part.spec.rating * sum(primary.resistance) / primary.whole**2
         for name, winding in part.spec.windings.items():
             given, ohms, amperes = winding.no_load, winding.resistance, winding.current
             if given is None or ohms is None or amperes is None:
