@@ -14,6 +14,9 @@ from coldcheck.lint.model import Missing, NothingToJudge
 from coldcheck.lint.netlist import running_position
 from coldcheck.schemas.parts import Capacitor, MainsEntry, MainsTransformer, Switch, VoltageSource
 
+ALIKE = 0.02
+"""Of the whole primary: sections that differ by less are wound for the same (our choice)."""
+
 
 class Escape(NamedTuple):
     """A conductive way from the mains to something a person touches, past no isolation."""
@@ -55,6 +58,8 @@ class MainsSide(NamedTuple):
     neutral_switches: tuple[str, ...]
     primaries: tuple[str, ...]
     """Transformers fed from the mains."""
+    opposed: frozenset[str]
+    """Of these, those of which sections of the primary work against one another."""
     made_for: Mapping[str, float]
     """Volts each mains transformer of them is made for, its primary joined as it is when all switches are on."""
     escapes: tuple[Escape, ...]
@@ -82,6 +87,11 @@ def make(design: Design, schematic: Schematic) -> MainsSide:
     }
     earth = inlet.net("PE")
     on_earth = schematic.at(earth) if earth is not None and earth not in (line, neutral) else ()
+    made_for = {
+        part.ref: _made_for(schematic, part, line, neutral)
+        for part in design.of(MainsTransformer)
+        if part.ref in coils
+    }
     return MainsSide(
         inlet,
         line,
@@ -94,20 +104,19 @@ def make(design: Design, schematic: Schematic) -> MainsSide:
         _met(schematic, line, Body.SWITCH),
         _met(schematic, neutral, Body.SWITCH),
         tuple(sorted(coils)),
-        {
-            part.ref: _made_for(schematic, part, line, neutral)
-            for part in design.of(MainsTransformer)
-            if part.ref in coils
-        },
+        frozenset(ref for ref, (_volts, opposed) in made_for.items() if opposed),
+        {ref: volts for ref, (volts, _opposed) in made_for.items()},
         tuple(_escapes(design, schematic, line, neutral)),
     )
 
 
-def _made_for(schematic: Schematic, part: Use[MainsTransformer], line: str, neutral: str) -> float:
+def _made_for(
+    schematic: Schematic, part: Use[MainsTransformer], line: str, neutral: str
+) -> tuple[float, bool]:
     """Volts between line and neutral that the sections between them are wound for, in volts.
 
-    Sections in series add and those in parallel are one; whether their ends are the right way
-    round is not seen here but in the currents.
+    Sections in series add and those in parallel are one.  And whether any of them work against one
+    another: in series their volts cancel, in parallel they short each other.
     """
     spec = part.spec
     spans: list[tuple[str, str, float]] = []
@@ -128,8 +137,16 @@ def _made_for(schematic: Schematic, part: Use[MainsTransformer], line: str, neut
                 if here in known and there not in known:
                     known |= dict.fromkeys(_joined(schematic, there), known[here] + step)
         waiting = [span for span in waiting if span not in reached] if reached else []
+    whole = spec.primary.whole
+    against = any(
+        abs(known[b] - known[a] - volts) > ALIKE * whole
+        for a, b, volts in spans
+        if a in known and b in known
+    )
+    found = abs(known.get(neutral, 0.0))
+    against = against or (len(spans) > 1 and neutral in known and found < ALIKE * whole)
     # a primary on line or neutral alone is taken as whole
-    return abs(known.get(neutral, 0.0)) or spec.primary.whole
+    return found or whole, against
 
 
 def _joined(schematic: Schematic, net: str) -> frozenset[str]:

@@ -19,6 +19,9 @@ from coldcheck.lint.rulekit import (
     volt,
 )
 
+FED = 5.0
+"""Volts on a plate below which there is no supply to speak of (our choice)."""
+
 
 @rule(
     title="A stage idles too near one end of its range",
@@ -36,8 +39,11 @@ def idle_point(design: Design, schematic: Schematic, stages: Stages, warm: Warm)
     low, high, bias = limit("idle-share-least"), limit("idle-share-most"), limit("idle-grid")
     state = warm.nominal
     for stage in stages.amplifying:
-        if state.mean_amperes(stage.name) < limit("idle-current").figure.value:
-            continue  # cut off, which is another rule's
+        if (
+            state.mean_amperes(stage.name) < limit("idle-current").figure.value
+            or state.over(stage.plate, stage.cathode) < FED
+        ):
+            continue  # cut off, or not fed, which are other rules'
         # a megohm or more to the grid may be there for the bias its own current makes
         fed = [s for s in schematic.at(stage.grid or "") if s.body.value == "resistor"]
         ohms = [getattr(design.parts[s.part].spec, "value", 0.0) for s in fed]

@@ -31,6 +31,7 @@ ONE, TWIN = 'voltage = "230 V", resistance = "20"', 'voltage = "2 x 115 V", resi
 TAPPED = 'voltage = "0-115-230 V", resistance = "10+10"'
 IN_SERIES = '["line", "mid", "mid", "neutral"]'
 IN_PARALLEL = '["line", "neutral", "line", "neutral"]'
+WRONG_TAP = '["line", "neutral", "t", "line", "u", "neutral"]'
 SELECTED = '["line", "x", "y", "neutral"]'
 SELECTOR = 'S1 = { 1 = "line", 2 = "y", 3 = "x", 4 = "neutral", 5 = "x", 6 = "link", 7 = "link", 8 = "y", 9 = "p", 10 = "q" }'
 
@@ -59,6 +60,20 @@ MADE_FOR = [
 def test_what_mains_a_primary_is_made_for(primary: str, nets: str, more: str, volts: float) -> None:
     side = study(primary, nets, more).get("MainsSide")
     assert side.made_for == {"T1": volts}
+    assert not side.opposed
+
+
+@pytest.mark.parametrize(
+    ("primary", "nets"),
+    [
+        (TWIN, '["line", "mid", "neutral", "mid"]'),  # in series, they cancel
+        (TWIN, '["line", "neutral", "neutral", "line"]'),  # in parallel, they short each other
+        (TAPPED, '["line", "neutral", "line"]'),  # both ends of a tapped one, on one conductor
+        ('voltage = "2 x 0-115-230 V", resistance = "5+5+5+5"', WRONG_TAP),
+    ],
+)
+def test_sections_that_work_against_each_other(primary: str, nets: str) -> None:
+    assert study(primary, nets).get("MainsSide").opposed == {"T1"}
 
 
 def test_a_short_is_as_strong_behind_two_primaries_as_behind_one() -> None:
