@@ -268,6 +268,10 @@ Element = (
     | SiliconDiode
     | TubeDiode
     | ZenerDiode
+    | GlowTube
+    | Bipolar
+    | Mosfet
+    | Regulator
     | Triode
     | Pentode
 )

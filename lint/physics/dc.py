@@ -14,11 +14,15 @@ from typing import NamedTuple
 import numpy as np
 
 from coldcheck.lint.physics.circuit import (
+    Bipolar,
     Capacitor,
     Circuit,
     CurrentLoad,
+    GlowTube,
+    Mosfet,
     NotSolved,
     Pentode,
+    Regulator,
     Resistor,
     SiliconDiode,
     Transformer,
@@ -26,7 +30,8 @@ from coldcheck.lint.physics.circuit import (
     TubeDiode,
     ZenerDiode,
 )
-from coldcheck.lint.physics.devices import Array, Diodes
+from coldcheck.lint.physics.devices import Array
+from coldcheck.lint.physics.junctions import Junctions
 from coldcheck.lint.physics.matrices import Network
 
 ITERATIONS = 80
@@ -46,14 +51,19 @@ class Point(NamedTuple):
     """Voltages and currents with every source at its dc value.
 
     ``volts``: node to ground.  ``amperes``: current of each element and coil from a to b, anode
-    to cathode, of a tube its plate current.  ``screen_amperes``, ``grid_amperes``: current into
-    those electrodes, per tube.
+    to cathode, into the plate of a tube, into the collector or drain of a transistor, out of a
+    regulator's output.  ``screen_amperes``, ``grid_amperes``: current into those electrodes, per
+    tube.  ``terminal_amperes``: currents into the terminals of each transistor and regulator, in
+    the order of :func:`coldcheck.lint.physics.floating.terminals`.  ``dark``: the glow tubes that
+    do not strike.
     """
 
     volts: Mapping[str, float]
     amperes: Mapping[str, float]
     screen_amperes: Mapping[str, float]
     grid_amperes: Mapping[str, float]
+    terminal_amperes: Mapping[str, tuple[float, ...]]
+    dark: tuple[str, ...]
 
 
 class Equations(NamedTuple):
@@ -74,14 +84,17 @@ class Equations(NamedTuple):
 
 
 class Devices:
-    """All tubes of a network and some of its diodes, as one vector of ports with one law."""
+    """All tubes of a network and some of its diodes, as one vector of ports with one law.
 
-    def __init__(self, network: Network, diodes: Diodes, rows: Array) -> None:
+    ``diodes`` are those of :class:`Network` or a subset of them, ``rows`` (p, n) their ports.
+    """
+
+    def __init__(self, network: Network, diodes: Junctions, rows: Array) -> None:
         self.tubes, self.diodes, self.nodes = network.tubes, diodes, network.nodes
         self.count = self.tubes.count + diodes.count
         self.ports = np.vstack([network.tube_ports, rows])
-        self.start = np.concatenate([self.tubes.start, np.zeros(diodes.count)])
-        self.reach = np.concatenate([self.tubes.reach, np.full(diodes.count, 60.0)])
+        self.start = np.concatenate([self.tubes.start, diodes.start])
+        self.reach = np.concatenate([self.tubes.reach, diodes.reach])
 
     def law(self, volts: Array) -> tuple[Array, Array]:
         """Port currents, (count,), and their Jacobian, (count, count)."""
@@ -90,9 +103,10 @@ class Devices:
             return self.tubes.currents(volts)
         current, jacobian = np.zeros(self.count), np.zeros((self.count, self.count))
         current[:split], jacobian[:split, :split] = self.tubes.currents(volts[:split])
-        junction, slope = self.diodes.currents(volts[split:, None])
+        junction, slopes = self.diodes.law(volts[split:, None])
         diagonal = np.arange(split, self.count)
-        current[split:], jacobian[diagonal, diagonal] = junction[:, 0], slope[:, 0]
+        current[split:], jacobian[diagonal, diagonal] = junction[:, 0], slopes.own[:, 0]
+        jacobian[split + slopes.row, split + slopes.column] = slopes.cross[:, 0]
         return current, jacobian
 
     def equations(self, matrix: Array, source: Array) -> Equations:
@@ -102,13 +116,21 @@ class Devices:
 def operating_point(circuit: Circuit) -> Point:
     """Solve a circuit with every source at its dc value.
 
-    At dc a capacitor is open, an inductor and every coil are their wire's resistance.  Raises
-    NotSolved, naming a node or element, when no solution is found.
+    At dc a capacitor is open, an inductor and every coil are their wire's resistance.  A glow tube
+    glows if, dark, it would have its striking voltage.  Raises NotSolved, naming a node or element,
+    when no solution is found.
     """
     network = Network(circuit)
-    devices = Devices(network, network.diodes, network.diode_ports)
-    x = solve(network, devices.equations(network.dc, network.steady), devices.start)
-    return _point(network, x, devices.law(devices.ports @ x)[0])
+    dark = np.ones(network.diodes.glow.size, dtype=bool)
+    while True:
+        if dark.size:
+            network.diodes = network.diodes.darkened(dark)
+        devices = Devices(network, network.diodes, network.diode_ports)
+        x = solve(network, devices.equations(network.dc, network.steady), devices.start)
+        struck = dark & network.diodes.strikes(network.diode_ports @ x[:, None])[:, 0]
+        if not struck.any():
+            return _point(network, x, devices.law(devices.ports @ x)[0])
+        dark &= ~struck
 
 
 def solve(network: Network, equations: Equations, start: Array) -> Array:
@@ -217,6 +239,8 @@ def checked(network: Network, x: Array) -> Array:
 
 def _point(network: Network, x: Array, port_current: Array) -> Point:
     tubes, diodes = network.tubes, network.diodes
+    junction = port_current[tubes.count :, None]
+    into: dict[str, tuple[float, ...]] = {}
     volts = {node: float(network.volts(x, node)) for node in network.index}
     amperes: dict[str, float] = {}
     for name, element in network.elements.items():
@@ -229,8 +253,11 @@ def _point(network: Network, x: Array, port_current: Array) -> Point:
                 amperes[name] = element.amperes
             case Resistor() if name not in network.branch:
                 amperes[name] = (volts[element.a] - volts[element.b]) / element.ohms
-            case SiliconDiode() | TubeDiode() | ZenerDiode():
-                amperes[name] = float(port_current[tubes.count + diodes.names.index(name)])
+            case SiliconDiode() | TubeDiode() | ZenerDiode() | GlowTube():
+                amperes[name] = float(junction[diodes.names.index(name), 0])
+            case Bipolar() | Mosfet() | Regulator():
+                into[name] = tuple(diodes.into(element, junction)[:, 0].tolist())
+                amperes[name] = -into[name][1] if isinstance(element, Regulator) else into[name][0]
             case Transformer():
                 pass
             case _:
@@ -240,4 +267,6 @@ def _point(network: Network, x: Array, port_current: Array) -> Point:
         amperes,
         {name: float(port_current[k]) for name, k in tubes.screen_port.items()},
         {name: float(port_current[k]) for name, k in tubes.grid_port.items()},
+        into,
+        diodes.dark(),
     )

@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from coldcheck.lint.physics.circuit import (
+    Bipolar,
     Circuit,
     Element,
+    GlowTube,
     Inductor,
+    Mosfet,
     Pentode,
+    Regulator,
     Resistor,
     SiliconDiode,
     Source,
@@ -56,8 +60,14 @@ def terminals(element: Element) -> tuple[str, ...]:
             return (element.plate, element.grid, element.cathode)
         case Pentode():
             return (element.plate, element.screen, element.grid, element.cathode)
-        case SiliconDiode() | TubeDiode() | ZenerDiode():
+        case SiliconDiode() | TubeDiode() | ZenerDiode() | GlowTube():
             return (element.anode, element.cathode)
+        case Bipolar():
+            return (element.collector, element.base, element.emitter)
+        case Mosfet():
+            return (element.drain, element.gate, element.source)
+        case Regulator():
+            return (element.input, element.output, element.common)
         case _:
             return (element.a, element.b)
 
@@ -81,10 +91,11 @@ def floating_nodes(
     """Groups of nodes without a direct-current path to ground.
 
     A path runs through resistors, inductors, transformer coils and voltage sources.  Capacitors,
-    current loads, tubes and diodes are none: what defines a node only through a tube or diode is
-    defined by nothing when that tube is cold or that diode blocks.  With ``through_devices``, a
-    tube from cathode to plate or screen and a diode from anode to cathode count as paths, grids
-    still not: what then remains is floating in every state.
+    current loads, tubes, diodes and transistors are none: what defines a node only through a tube
+    or diode is defined by nothing when that tube is cold or that diode blocks.  With
+    ``through_devices``, a tube from cathode to plate or screen, a diode from anode to cathode, a
+    transistor and a regulator count as paths, grids and insulated gates still not: what then
+    remains is floating in every state.
     """
     clusters = Clusters()
     clusters.find(circuit.ground)
@@ -101,8 +112,16 @@ def floating_nodes(
                 case Pentode():
                     clusters.join(element.plate, element.cathode)
                     clusters.join(element.screen, element.cathode)
-                case SiliconDiode() | TubeDiode() | ZenerDiode():
+                case SiliconDiode() | TubeDiode() | ZenerDiode() | GlowTube():
                     clusters.join(element.anode, element.cathode)
+                case Bipolar():
+                    clusters.join(element.collector, element.emitter)
+                    clusters.join(element.base, element.emitter)
+                case Mosfet():
+                    clusters.join(element.drain, element.source)
+                case Regulator():
+                    clusters.join(element.input, element.output)
+                    clusters.join(element.output, element.common)
                 case _:
                     pass
     ground = clusters.find(circuit.ground)

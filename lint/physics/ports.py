@@ -1,4 +1,4 @@
-"""Diodes behind a linear network, over one mains cycle at once.
+"""Junctions behind a linear network, over one mains cycle at once.
 
 Sampled over the cycle, the voltages v of p diode junctions obey
 
@@ -7,11 +7,15 @@ Sampled over the cycle, the voltages v of p diode junctions obey
 where f are the diode currents, ``open`` the voltages with the diodes taken out, and K * is the
 convolution with the network's response: circular in the periodic state, causal in a transient.
 
+Transistors and regulators are two such ports each, saturating iron is one of flux; below, all of
+them count as diodes.
+
 Newton's method is used with three aids.  Its linear system covers only the samples that conduct,
 a few dozen of several hundred.  Its step is taken in the wave v + R i of each sample, R being
 about the impedance the diode sees, in which the diode's curve is nearly two straight lines (wave
-variables: A. Fettweis, Proc. IEEE 74, 270, 1986).  And where that does not settle, a conductance
-across each diode is begun with and taken away in steps, on fewer samples first.
+variables: A. Fettweis, Proc. IEEE 74, 270, 1986); where ports act on each other R is 0.  And where
+that does not settle, a conductance across each diode is begun with and taken away in steps, on
+fewer samples first.
 """
 
 from __future__ import annotations
@@ -21,7 +25,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from coldcheck.lint.physics.devices import Array, Diodes
+from coldcheck.lint.physics.devices import Array
+from coldcheck.lint.physics.junctions import Junctions, Slopes
 
 Places = NDArray[np.intp]
 
@@ -84,7 +89,7 @@ class Feedback:
         column = port * 2 * self.samples - sample
         return np.asarray(self._lags.take(row[:, None] + column[None, :]))
 
-    def solve(self, diodes: Diodes, opened: Array, start: Array, warm: bool) -> Flow:
+    def solve(self, diodes: Junctions, opened: Array, start: Array, warm: bool) -> Flow:
         """Junction voltages and currents over the cycle.
 
         ``start`` (p, samples): a guess; ``warm`` when it is the solution of a similar problem.
@@ -95,7 +100,7 @@ class Feedback:
         with np.errstate(over="ignore", invalid="ignore"):
             return self._solve(diodes, opened, start, warm)
 
-    def _solve(self, diodes: Diodes, opened: Array, start: Array, warm: bool) -> Flow:
+    def _solve(self, diodes: Junctions, opened: Array, start: Array, warm: bool) -> Flow:
         if not self.circular:
             return self._directly(diodes, opened, start, (False, True))
         hard = self._loose or self.count > 2
@@ -113,7 +118,7 @@ class Feedback:
         return self._by_continuation(diodes, opened, start)
 
     def _directly(
-        self, diodes: Diodes, opened: Array, start: Array, ways: tuple[bool, ...]
+        self, diodes: Junctions, opened: Array, start: Array, ways: tuple[bool, ...]
     ) -> Flow:
         """Newton's method with the least shunt, undamped or damped or first one, then the other."""
         flow = Flow(False, start, start)
@@ -124,7 +129,7 @@ class Feedback:
                 break
         return flow
 
-    def _by_continuation(self, diodes: Diodes, opened: Array, start: Array) -> Flow:
+    def _by_continuation(self, diodes: Junctions, opened: Array, start: Array) -> Flow:
         """From the largest shunt to the least, each solution the guess for the next."""
         shunt, last = SHUNTS
         ratio, reached = 10.0, 0.0
@@ -153,7 +158,7 @@ class Feedback:
     def _shunted(
         self,
         shunt: float,
-        diodes: Diodes,
+        diodes: Junctions,
         opened: Array,
         start: Array,
         iterations: int,
@@ -173,7 +178,7 @@ class Feedback:
 
     def _iterate(
         self,
-        diodes: Diodes,
+        diodes: Junctions,
         opened: Array,
         v: Array,
         iterations: int,
@@ -188,66 +193,114 @@ class Feedback:
         and the diodes to second order, while the converse would be multiplied by the leakage
         resistance of a winding that hangs on blocked diodes.
         """
-        current, slope = diodes.currents(v)
+        current, slopes = diodes.law(v)
         miss = v - opened + self.drop(current)
+        waves = np.where(diodes.paired[:, None], 0.0, self._wave)
         share = 1.0
         for _ in range(iterations):
-            active = np.nonzero(slope > CONDUCTING)
-            conductance = slope[active]
-            system = np.eye(conductance.size) + self.block(*active) * conductance
+            taking = _Taking(slopes)
+            system = taking.system(self.block(*taking.places))
             pull = np.zeros_like(v)
             try:
-                pull[active] = conductance * np.linalg.solve(system, miss[active])
+                pull[taking.places] = taking.change(np.linalg.solve(system, miss[taking.places]))
             except np.linalg.LinAlgError:
                 return Flow(False, v, current)
             step = self.drop(pull) - miss
             pulse = settled * np.max(np.abs(current)) + 1e-15
             even = 10.0 * settled * (1.0 + np.linalg.norm(v))
-            if np.linalg.norm(step) <= even and np.all(np.abs(slope * step) <= pulse):
+            if np.linalg.norm(step) <= even and np.all(np.abs(_change(slopes, step)) <= pulse):
                 return Flow(True, v + step, current - pull)
-            stretch = 1.0 + self._wave * slope
+            stretch = 1.0 + waves * slopes.own
             size = np.linalg.norm(stretch * step)
-            before, wave = (v, current, slope), v + self._wave * current
+            before, wave = (v, current, slopes), v + waves * current
             share = min(1.0, 4.0 * share)
             inverse = np.linalg.inv(system) if damped else system
             for _ in range(HALVINGS if damped else 1):
                 target = wave + share * stretch * step
-                v, current, slope = self._unfold(diodes, target, *before)
+                v, current, slopes = _unfold(diodes, waves, target, *before)
                 miss = v - opened + self.drop(current)
                 if damped:
                     pull = np.zeros_like(v)
-                    pull[active] = conductance * (inverse @ miss[active])
+                    pull[taking.places] = taking.change(inverse @ miss[taking.places])
                     after = np.linalg.norm(stretch * (self.drop(pull) - miss))
                     if after <= (1.0 - 0.25 * share) * size:
                         break
                     share *= 0.5
         return Flow(False, v, current)
 
-    def _unfold(
-        self, diodes: Diodes, wave: Array, v: Array, current: Array, slope: Array
-    ) -> tuple[Array, Array, Array]:
-        """The v with v + R f(v) = wave, its current and slope; by Newton's method from ``v``."""
-        for _ in range(40):
-            step = (wave - v - self._wave * current) / (1.0 + self._wave * slope)
-            v = v + step
-            current, slope = diodes.currents(v)
-            if np.max(np.abs(step)) < 1e-4:
-                break
-        return v, current, slope
-
-    def admittance(self, slope: Array) -> Array:
+    def admittance(self, slopes: Slopes) -> Array:
         """Change of the mean currents with the mean voltages, (p, p), in siemens.
 
-        ``slope`` (p, samples) is that of the diodes at the solution.  Everything but the mean
-        follows the circuit, so this is the rectifier as a dc source's conductance.
+        ``slopes`` are those of the diodes at the solution.  Everything but the mean follows the
+        circuit, so this is the rectifier as a dc source's conductance.
         """
-        port, sample = np.nonzero(slope > CONDUCTING)
-        conductance = slope[port, sample]
+        taking = _Taking(slopes)
+        port, sample = taking.places
         mean = self.kernel.mean(axis=0)[port[:, None], port[None, :]]
-        follow = np.eye(port.size) + (self.block(port, sample) - mean) * conductance
+        follow = taking.system(self.block(port, sample) - mean)
         member = (port[:, None] == np.arange(self.count)).astype(float)
         moved = np.linalg.solve(follow, member)
-        return np.asarray(member.T @ (conductance[:, None] * moved) / self.samples)
+        return np.asarray(member.T @ taking.change(moved) / self.samples)
+
+
+class _Taking:
+    """The samples whose currents follow their voltages, and how: what a linear solve covers.
+
+    ``places``: their ports and samples, (a,) each.
+    """
+
+    def __init__(self, slopes: Slopes) -> None:
+        following = slopes.own > CONDUCTING
+        self._cross = slopes.row.size > 0
+        if self._cross:
+            mutual = np.abs(slopes.cross) > CONDUCTING
+            following[slopes.row] |= mutual
+            following[slopes.column] |= mutual
+        self.places = np.nonzero(following)
+        self._own = slopes.own[self.places]
+        if self._cross:
+            at = np.empty(following.shape, dtype=np.intp)
+            at[self.places] = np.arange(self._own.size)
+            pair, sample = np.nonzero(mutual)
+            self._mutual = slopes.cross[pair, sample]
+            self._row = at[slopes.row[pair], sample]
+            self._column = at[slopes.column[pair], sample]
+
+    def system(self, block: Array) -> Array:
+        """1 + block J, (a, a), with J the slopes."""
+        system = np.eye(self._own.size) + block * self._own
+        if self._cross:
+            system[:, self._column] += block[:, self._row] * self._mutual
+        return system
+
+    def change(self, volts: Array) -> Array:
+        """J volts, (a, ...): the change of the currents there with a change of the voltages."""
+        own = self._own if volts.ndim == 1 else self._own[:, None]
+        current = own * volts
+        if self._cross:
+            mutual = self._mutual if volts.ndim == 1 else self._mutual[:, None]
+            current[self._row] += mutual * volts[self._column]
+        return np.asarray(current)
+
+
+def _change(slopes: Slopes, step: Array) -> Array:
+    """The change of all currents, (p, samples), with that of their voltages."""
+    current = slopes.own * step
+    current[slopes.row] += slopes.cross * step[slopes.column]
+    return current
+
+
+def _unfold(
+    diodes: Junctions, waves: Array, target: Array, v: Array, current: Array, slopes: Slopes
+) -> tuple[Array, Array, Slopes]:
+    """The v with v + R f(v) = target, its currents and slopes; by Newton's method from ``v``."""
+    for _ in range(40):
+        step = (target - v - waves * current) / (1.0 + waves * slopes.own)
+        v = v + step
+        current, slopes = diodes.law(v)
+        if np.max(np.abs(step)) < 1e-4:
+            break
+    return v, current, slopes
 
 
 def _refined(volts: Array, samples: int) -> Array:

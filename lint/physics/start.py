@@ -183,7 +183,7 @@ class _Stepper:
         if not diodes.count:
             return np.zeros((0, 1))
         feedback = Feedback(impedance[None], circular=True)
-        start = np.minimum(opened, 0.0)
+        start = np.where(diodes.one_way[:, None], np.minimum(opened, 0.0), opened)
         found, junction, current = feedback.solve(diodes, opened, start, warm=False)
         if not found:
             miss = np.abs(junction - opened + impedance @ current)
