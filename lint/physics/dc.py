@@ -38,9 +38,11 @@ ITERATIONS = 80
 SETTLED = 1e-9
 """Relative change of every port voltage at which the iteration ends; our choice."""
 RESIDUAL = 1e-8
-"""Largest current in amperes by which Kirchhoff's law may be missed; our choice."""
+"""How far Kirchhoff's law may be missed, as :meth:`Equations.miss` counts; our choice."""
 LEAKAGE = 1e-12
-"""The same for a node that hangs on leakage, and so has no voltage to speak of; our choice."""
+"""The same after ``PATIENCE`` steps, for a node that hangs on leakage and so has no voltage to
+speak of; our choice."""
+PATIENCE = 12
 RUNAWAY = 1e5
 """A node above this many volts is not an amplifier's but an undefined one; our choice."""
 
@@ -81,6 +83,12 @@ class Equations(NamedTuple):
         return np.asarray(
             self.matrix @ x + self.ports.T @ self.law(self.ports @ x)[0] - self.source
         )
+
+    def miss(self, x: Array) -> float:
+        """Largest current by which Kirchhoff's law is missed, in amperes, or as a share of the
+        largest source where that is above an ampere."""
+        scale = np.max(np.abs(self.source[: self.nodes]), initial=1.0)
+        return float(np.max(np.abs(self.residual(x)[: self.nodes]), initial=0.0) / scale)
 
 
 class Devices:
@@ -140,7 +148,7 @@ def solve(network: Network, equations: Equations, start: Array) -> Array:
         return checked(network, x)
     for attempt in (newton, pseudo_transient, conductance_stepping, source_stepping):
         found, x = attempt(network, equations, start)
-        if found and np.max(np.abs(equations.residual(x)[: equations.nodes])) < RESIDUAL:
+        if found and equations.miss(x) < RESIDUAL:
             return checked(network, x)
     worst = int(np.argmax(np.abs(equations.ports.T @ (equations.ports @ x - start))))
     node = network.node_of(worst)
@@ -160,7 +168,7 @@ def newton(network: Network, equations: Equations, start: Array) -> tuple[bool, 
         if np.all(np.abs(change) <= SETTLED * (1.0 + np.abs(at))):
             return True, x
         # A node on leakage alone may wander without any current to show for it.
-        if count > 30 and np.max(np.abs(equations.residual(x)[: equations.nodes])) < LEAKAGE:
+        if count >= PATIENCE and equations.miss(x) < LEAKAGE:
             return True, x
         # Two states taken in turn are left by shorter steps.
         bound = (reach + 0.3 * np.abs(at)) * (1.0 if count < 40 else 0.3)

@@ -192,7 +192,7 @@ class Junctions:
                 row += [*range(first, first + k), *range(first + k, first + 2 * k)]
                 column += [*range(first + k, first + 2 * k), *range(first, first + k)]
             first = here.stop
-        self._row, self._column = np.array(row, dtype=np.intp), np.array(column, dtype=np.intp)
+        self.row, self.column = np.array(row, dtype=np.intp), np.array(column, dtype=np.intp)
 
     @classmethod
     def of(cls, circuit: Circuit) -> Junctions:
@@ -286,7 +286,7 @@ class Junctions:
     def whole(self, chosen: Mask) -> Mask:
         """``chosen`` (p,), with the other port of every device of which one was chosen."""
         more = chosen.copy()
-        more[self._row] |= chosen[self._column]
+        more[self.row] |= chosen[self.column]
         return more
 
     def knees(self) -> tuple[Array, Array]:
@@ -349,11 +349,11 @@ class Junctions:
             cross += [parts[3], parts[4]]
             first += 2 * k
         if len(currents) == 1:
-            return currents[0], Slopes(own[0], self._row, self._column, volts[:0])
+            return currents[0], Slopes(own[0], self.row, self.column, volts[:0])
         if not currents:
-            return np.zeros_like(volts), Slopes(volts, self._row, self._column, volts[:0])
+            return np.zeros_like(volts), Slopes(volts, self.row, self.column, volts[:0])
         mutual = np.concatenate(cross) if cross else volts[:0]
-        slopes = Slopes(np.concatenate(own), self._row, self._column, mutual)
+        slopes = Slopes(np.concatenate(own), self.row, self.column, mutual)
         return np.concatenate(currents), slopes
 
 

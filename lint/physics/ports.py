@@ -11,11 +11,9 @@ Transistors and regulators are two such ports each, saturating iron is one of fl
 them count as diodes.
 
 Newton's method is used with three aids.  Its linear system covers only the samples that conduct,
-a few dozen of several hundred.  Its step is taken in the wave v + R i of each sample, R being
-about the impedance the diode sees, in which the diode's curve is nearly two straight lines (wave
-variables: A. Fettweis, Proc. IEEE 74, 270, 1986); where ports act on each other R is 0.  And where
-that does not settle, a conductance across each diode is begun with and taken away in steps, on
-fewer samples first.
+a few dozen of several hundred.  Its step is taken in the waves of
+:mod:`coldcheck.lint.physics.curves`.  And where that does not settle, a conductance across each
+diode is begun with and taken away in steps, on fewer samples first.
 """
 
 from __future__ import annotations
@@ -23,21 +21,15 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from coldcheck.lint.physics.curves import Taking, Wave, change
 from coldcheck.lint.physics.devices import Array
-from coldcheck.lint.physics.junctions import Junctions, Slopes
+from coldcheck.lint.physics.junctions import Junctions, Places, Slopes
 
-Places = NDArray[np.intp]
-
-CONDUCTING = 1e-11
-"""Slope in siemens above which a sample of a diode takes part in the linear solve; our choice."""
 SHUNTS = (1e-3, 1e-12)
 """First and last conductance in siemens across a diode; the last is a simulator's usual gmin."""
 LOOSE = 1e5
 """A diode that sees more than this many ohms at the highest harmonic hangs on other diodes."""
-WAVE_OHMS = 1e3
-"""Most that is taken as the impedance seen by a diode, in ohms; our choice."""
 SETTLED = 1e-5
 """Last change of the currents, relative to the largest, at which the iteration ends; our choice.
 The change of the voltages, in the mean, may be ten times that: between the pulses a winding
@@ -73,9 +65,9 @@ class Feedback:
         # Volts at port i from port j at a lag of -samples to samples, flat, for quick reading.
         earlier = kernel if circular else np.zeros_like(kernel)
         self._lags = np.concatenate([earlier, kernel]).transpose(1, 2, 0).ravel()
-        prompt = np.diagonal(self._spectrum[-1].real if circular else kernel[0])
-        self._loose = bool(np.any(np.abs(prompt) > LOOSE))
-        self._wave = np.clip(np.abs(prompt), 1.0, WAVE_OHMS)[:, None]
+        self._prompt = self._spectrum[-1].real if circular else kernel[0]
+        self._sudden = kernel[0] - kernel.mean(axis=0) if circular else kernel[0]
+        self._loose = bool(np.any(np.abs(np.diagonal(self._prompt)) > LOOSE))
 
     def drop(self, current: Array) -> Array:
         """K * current, volts of shape (p, samples)."""
@@ -195,10 +187,10 @@ class Feedback:
         """
         current, slopes = diodes.law(v)
         miss = v - opened + self.drop(current)
-        waves = np.where(diodes.paired[:, None], 0.0, self._wave)
+        waves = Wave(diodes, self._prompt, self._sudden)
         share = 1.0
         for _ in range(iterations):
-            taking = _Taking(slopes)
+            taking = Taking(slopes)
             system = taking.system(self.block(*taking.places))
             pull = np.zeros_like(v)
             try:
@@ -208,21 +200,21 @@ class Feedback:
             step = self.drop(pull) - miss
             pulse = settled * np.max(np.abs(current)) + 1e-15
             even = 10.0 * settled * (1.0 + np.linalg.norm(v))
-            if np.linalg.norm(step) <= even and np.all(np.abs(_change(slopes, step)) <= pulse):
+            if np.linalg.norm(step) <= even and np.all(np.abs(change(slopes, step)) <= pulse):
                 return Flow(True, v + step, current - pull)
-            stretch = 1.0 + waves * slopes.own
-            size = np.linalg.norm(stretch * step)
-            before, wave = (v, current, slopes), v + waves * current
+            size = np.linalg.norm(waves.stretched(slopes, step))
+            before, wave, slant = (v, current, slopes), waves.of(v, current), slopes
             share = min(1.0, 4.0 * share)
             inverse = np.linalg.inv(system) if damped else system
             for _ in range(HALVINGS if damped else 1):
-                target = wave + share * stretch * step
-                v, current, slopes = _unfold(diodes, waves, target, *before)
+                target = wave + share * waves.stretched(slant, step)
+                v, current, slopes = waves.unfold(target, *before)
                 miss = v - opened + self.drop(current)
                 if damped:
                     pull = np.zeros_like(v)
                     pull[taking.places] = taking.change(inverse @ miss[taking.places])
-                    after = np.linalg.norm(stretch * (self.drop(pull) - miss))
+                    next_step = self.drop(pull) - miss
+                    after = np.linalg.norm(waves.stretched(slant, next_step))
                     if after <= (1.0 - 0.25 * share) * size:
                         break
                     share *= 0.5
@@ -234,73 +226,13 @@ class Feedback:
         ``slopes`` are those of the diodes at the solution.  Everything but the mean follows the
         circuit, so this is the rectifier as a dc source's conductance.
         """
-        taking = _Taking(slopes)
+        taking = Taking(slopes)
         port, sample = taking.places
         mean = self.kernel.mean(axis=0)[port[:, None], port[None, :]]
         follow = taking.system(self.block(port, sample) - mean)
         member = (port[:, None] == np.arange(self.count)).astype(float)
         moved = np.linalg.solve(follow, member)
         return np.asarray(member.T @ taking.change(moved) / self.samples)
-
-
-class _Taking:
-    """The samples whose currents follow their voltages, and how: what a linear solve covers.
-
-    ``places``: their ports and samples, (a,) each.
-    """
-
-    def __init__(self, slopes: Slopes) -> None:
-        following = slopes.own > CONDUCTING
-        self._cross = slopes.row.size > 0
-        if self._cross:
-            mutual = np.abs(slopes.cross) > CONDUCTING
-            following[slopes.row] |= mutual
-            following[slopes.column] |= mutual
-        self.places = np.nonzero(following)
-        self._own = slopes.own[self.places]
-        if self._cross:
-            at = np.empty(following.shape, dtype=np.intp)
-            at[self.places] = np.arange(self._own.size)
-            pair, sample = np.nonzero(mutual)
-            self._mutual = slopes.cross[pair, sample]
-            self._row = at[slopes.row[pair], sample]
-            self._column = at[slopes.column[pair], sample]
-
-    def system(self, block: Array) -> Array:
-        """1 + block J, (a, a), with J the slopes."""
-        system = np.eye(self._own.size) + block * self._own
-        if self._cross:
-            system[:, self._column] += block[:, self._row] * self._mutual
-        return system
-
-    def change(self, volts: Array) -> Array:
-        """J volts, (a, ...): the change of the currents there with a change of the voltages."""
-        own = self._own if volts.ndim == 1 else self._own[:, None]
-        current = own * volts
-        if self._cross:
-            mutual = self._mutual if volts.ndim == 1 else self._mutual[:, None]
-            current[self._row] += mutual * volts[self._column]
-        return np.asarray(current)
-
-
-def _change(slopes: Slopes, step: Array) -> Array:
-    """The change of all currents, (p, samples), with that of their voltages."""
-    current = slopes.own * step
-    current[slopes.row] += slopes.cross * step[slopes.column]
-    return current
-
-
-def _unfold(
-    diodes: Junctions, waves: Array, target: Array, v: Array, current: Array, slopes: Slopes
-) -> tuple[Array, Array, Slopes]:
-    """The v with v + R f(v) = target, its currents and slopes; by Newton's method from ``v``."""
-    for _ in range(40):
-        step = (target - v - waves * current) / (1.0 + waves * slopes.own)
-        v = v + step
-        current, slopes = diodes.law(v)
-        if np.max(np.abs(step)) < 1e-4:
-            break
-    return v, current, slopes
 
 
 def _refined(volts: Array, samples: int) -> Array:

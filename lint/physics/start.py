@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from coldcheck.lint.physics.circuit import Circuit, CurrentLoad, NotSolved, Pentode, Triode
+from coldcheck.lint.physics.circuit import Circuit, CurrentLoad, Pentode, Triode
+from coldcheck.lint.physics.dc import Devices, solve
 from coldcheck.lint.physics.devices import Array
 from coldcheck.lint.physics.junctions import Junctions, Mask
 from coldcheck.lint.physics.matrices import Network
@@ -26,6 +27,9 @@ constants, so capacitors are still empty and inductors carry nothing; our choice
 
 SUBSTEPS = 16
 """Parts of the first step; our choice.  Taken whole, it leaves capacitors 0.2 % wrong."""
+
+BUSIER = 4
+"""As many diodes as a port counts for that takes part nearly always; our choice."""
 
 SHORTEST = 8
 """Fewest samples of a part of a cycle that is solved at once; our choice."""
@@ -140,8 +144,8 @@ def _before(network: Network, samples: int, began: Array) -> Array:
 class _Stepper:
     """Steps x = memory @ (4 z - z_before) - entry @ i + source, one part of a cycle at a time.
 
-    Parts are whole cycles for one or two diodes, shorter for more, since the cost of a solve
-    grows with the cube of the conducting samples.
+    Parts are whole cycles for up to eight diodes, shorter for more, since the cost of a solve grows
+    with the cube of the conducting samples.
     """
 
     def __init__(self, network: Network, samples: int, count: int) -> None:
@@ -149,12 +153,15 @@ class _Stepper:
         self.network = network
         self.step = 2.0 * np.pi / network.omega / samples
         self.parts = 1
-        while self.parts < network.diodes.count / 2 and count % (2 * SHORTEST * self.parts) == 0:
+        one_way = network.diodes.one_way
+        busy = np.where(one_way, 1, BUSIER).sum()
+        while self.parts < busy / 8 and count % (2 * SHORTEST * self.parts) == 0:
             self.parts *= 2
         self.samples = count // self.parts
         stored, ports = network.incidence, network.diode_ports
         p, r, q = ports.shape[0], network.storage.size, self.parts
         matrix = network.ac + (stored * (1.5 / self.step * network.storage)) @ stored.T
+        self._matrix = matrix
         columns = [ports.T, stored * (network.storage / (2.0 * self.step))]
         columns.append(np.column_stack([network.steady, network.sine, network.cosine]))
         solved = network.solved(matrix, np.column_stack(columns))
@@ -187,14 +194,11 @@ class _Stepper:
     def first(self, held: Array) -> tuple[Array, Array]:
         """Unknowns (n, 1) and diode currents (p, 1) right after switch-on."""
         network = self.network
-        stored, ports = network.incidence, network.diode_ports
+        stored = network.incidence
         weight = network.storage / FIRST_INSTANT
         matrix = network.ac + (stored * weight) @ stored.T
         given = network.steady + network.cosine + stored @ (weight * held)
-        solved = network.solved(matrix, np.column_stack([ports.T, given]))
-        entry, free = solved[:, :-1], solved[:, -1:]
-        current = self._instant(self._lit(self._dark), ports @ entry, ports @ free)
-        return free - entry @ current, current
+        return self._instant(self._lit(self._dark), matrix, given, network.diodes.start)
 
     def advance(self, part: int, now: Array, before: Array) -> tuple[Array, Array]:
         """Unknowns (n, samples) and diode currents (p, samples) of the next part of a cycle."""
@@ -229,36 +233,34 @@ class _Stepper:
     def _march(self, part: int, now: Array, before: Array) -> tuple[Array, Array]:
         """The same step by step, for when it does not settle as a whole."""
         network = self.network
-        ports = network.diode_ports
+        stored, ports = network.incidence, network.diode_ports
         wave = np.empty((network.size, self.samples))
         current = np.empty((network.diodes.count, self.samples))
-        impedance = ports @ self.entry
+        volts = network.diodes.start
         for k in range(self.samples):
-            free = self.memory @ (4.0 * now - before) + self.source[:, part, k]
+            angle = network.omega * self.step * (part * self.samples + k + 1)
+            given = network.steady + network.sine * np.sin(angle) + network.cosine * np.cos(angle)
+            given = given + stored @ (network.storage / (2.0 * self.step) * (4.0 * now - before))
             while True:
                 diodes = self._lit(self._dark)
-                current[:, k : k + 1] = self._instant(diodes, impedance, ports @ free[:, None])
-                wave[:, k] = free - self.entry @ current[:, k]
-                struck = self._dark & diodes.strikes(ports @ wave[:, k : k + 1])[:, 0]
+                x, i = self._instant(diodes, self._matrix, given, volts)
+                struck = self._dark & diodes.strikes(ports @ x)[:, 0]
                 if not struck.any():
                     break
                 self._dark = self._dark & ~struck
-            before, now = now, network.incidence.T @ wave[:, k]
+            wave[:, k], current[:, k], volts = x[:, 0], i[:, 0], (ports @ x)[:, 0]
+            before, now = now, stored.T @ wave[:, k]
         self._junction[part] = ports @ wave
         return wave, current
 
-    def _instant(self, diodes: Junctions, impedance: Array, opened: Array) -> Array:
-        """Diode currents (p, 1) behind a plain impedance matrix (p, p)."""
-        if not diodes.count:
-            return np.zeros((0, 1))
-        feedback = Feedback(impedance[None], circular=True)
-        start = np.where(diodes.one_way[:, None], np.minimum(opened, 0.0), opened)
-        found, junction, current = feedback.solve(diodes, opened, start, warm=False)
-        if not found:
-            miss = np.abs(junction - opened + impedance @ current)
-            name = diodes.names[int(np.argmax(miss))]
-            raise NotSolved(f"the first current of diode {name} was not found", elements=(name,))
-        return current
+    def _instant(
+        self, diodes: Junctions, matrix: Array, given: Array, volts: Array
+    ) -> tuple[Array, Array]:
+        """Unknowns (n, 1) and diode currents (p, 1) of one step, from junction ``volts`` (p,)."""
+        network = self.network
+        devices = Devices(network, diodes, network.diode_ports)
+        x = solve(network, devices.equations(matrix, given), volts)
+        return x[:, None], devices.law(devices.ports @ x)[0][:, None]
 
 
 def _largest(values: Array) -> float:
