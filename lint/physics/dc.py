@@ -32,6 +32,7 @@ from coldcheck.lint.physics.circuit import (
 )
 from coldcheck.lint.physics.devices import Array
 from coldcheck.lint.physics.junctions import Junctions
+from coldcheck.lint.physics.limits import Turns
 from coldcheck.lint.physics.matrices import Network
 
 ITERATIONS = 80
@@ -42,7 +43,7 @@ RESIDUAL = 1e-8
 LEAKAGE = 1e-12
 """The same after ``PATIENCE`` steps, for a node that hangs on leakage and so has no voltage to
 speak of; our choice."""
-PATIENCE = 12
+PATIENCE = 4
 RUNAWAY = 1e5
 """A node above this many volts is not an amplifier's but an undefined one; our choice."""
 
@@ -78,17 +79,21 @@ class Equations(NamedTuple):
     reach: Array
     nodes: int
 
-    def residual(self, x: Array) -> Array:
-        """Left minus right side, (n,); the first ``nodes`` of them in amperes."""
-        return np.asarray(
-            self.matrix @ x + self.ports.T @ self.law(self.ports @ x)[0] - self.source
-        )
+    def residual(self, x: Array, current: Array | None = None) -> Array:
+        """Left minus right side, (n,); the first ``nodes`` of them in amperes.
 
-    def miss(self, x: Array) -> float:
+        ``current``: the port currents there, if known.
+        """
+        if current is None:
+            current = self.law(self.ports @ x)[0]
+        return np.asarray(self.matrix @ x + self.ports.T @ current - self.source)
+
+    def miss(self, x: Array, current: Array | None = None) -> float:
         """Largest current by which Kirchhoff's law is missed, in amperes, or as a share of the
         largest source where that is above an ampere."""
         scale = np.max(np.abs(self.source[: self.nodes]), initial=1.0)
-        return float(np.max(np.abs(self.residual(x)[: self.nodes]), initial=0.0) / scale)
+        missed = np.abs(self.residual(x, current)[: self.nodes])
+        return float(np.max(missed, initial=0.0) / scale)
 
 
 class Devices:
@@ -157,22 +162,22 @@ def solve(network: Network, equations: Equations, start: Array) -> Array:
 
 def newton(network: Network, equations: Equations, start: Array) -> tuple[bool, Array]:
     """Device-limited Newton iteration; whether it settled, and the last x."""
-    ports, law, reach = equations.ports, equations.law, equations.reach
-    at = start.copy()
-    x = np.zeros(equations.matrix.shape[0])
+    ports, law = equations.ports, equations.law
+    at, turns = start.copy(), Turns(equations.reach, start)
+    x, followed = np.zeros(equations.matrix.shape[0]), False
     for count in range(ITERATIONS):
         current, jacobian = law(at)
+        # A node on leakage alone may wander without any current to show for it.
+        if followed and count >= PATIENCE and equations.miss(x, current) < LEAKAGE:
+            return True, x
         matrix = equations.matrix + ports.T @ jacobian @ ports
         x = network.solved(matrix, equations.source - ports.T @ (current - jacobian @ at))
         change = ports @ x - at
         if np.all(np.abs(change) <= SETTLED * (1.0 + np.abs(at))):
             return True, x
-        # A node on leakage alone may wander without any current to show for it.
-        if count >= PATIENCE and equations.miss(x) < LEAKAGE:
-            return True, x
-        # Two states taken in turn are left by shorter steps.
-        bound = (reach + 0.3 * np.abs(at)) * (1.0 if count < 40 else 0.3)
-        at = at + np.clip(change, -bound, bound)
+        step = turns.limited(at, change)
+        followed = bool(np.all(step == change))
+        at = at + step
     return False, x
 
 

@@ -22,7 +22,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from coldcheck.lint.physics.curves import Taking, Wave, change
+from coldcheck.lint.physics.curves import Stepping, Taking, change
 from coldcheck.lint.physics.devices import Array
 from coldcheck.lint.physics.junctions import Junctions, Places, Slopes
 
@@ -36,6 +36,8 @@ The change of the voltages, in the mean, may be ten times that: between the puls
 on a bridge hangs on leakage currents, and its voltage is as vague as they are."""
 COARSE = 1e-3
 """The same with an extra conductance across each diode."""
+TURNING = 120
+"""Most steps of Newton's method where transistors and regulators are limited; our choice."""
 HALVINGS = 12
 FINE = 64
 COARSER = 4
@@ -65,9 +67,8 @@ class Feedback:
         # Volts at port i from port j at a lag of -samples to samples, flat, for quick reading.
         earlier = kernel if circular else np.zeros_like(kernel)
         self._lags = np.concatenate([earlier, kernel]).transpose(1, 2, 0).ravel()
-        self._prompt = self._spectrum[-1].real if circular else kernel[0]
-        self._sudden = kernel[0] - kernel.mean(axis=0) if circular else kernel[0]
-        self._loose = bool(np.any(np.abs(np.diagonal(self._prompt)) > LOOSE))
+        self._prompt = np.diagonal(self._spectrum[-1].real if circular else kernel[0])
+        self._loose = bool(np.any(np.abs(self._prompt) > LOOSE))
 
     def drop(self, current: Array) -> Array:
         """K * current, volts of shape (p, samples)."""
@@ -93,19 +94,20 @@ class Feedback:
             return self._solve(diodes, opened, start, warm)
 
     def _solve(self, diodes: Junctions, opened: Array, start: Array, warm: bool) -> Flow:
+        paired = bool(np.any(diodes.paired))
         if not self.circular:
-            return self._directly(diodes, opened, start, (False, True))
-        hard = self._loose or self.count > 2
-        if hard and not warm and self.samples >= FINE and self.samples % COARSER == 0:
+            return self._directly(diodes, opened, start, (False,) if paired else (False, True))
+        hard = (self._loose or self.count > 2) and not warm or paired
+        if hard and self.samples >= FINE and self.samples % COARSER == 0:
             rough = self._coarsened().solve(
-                diodes, opened[:, ::COARSER], start[:, ::COARSER], False
+                diodes, opened[:, ::COARSER], start[:, ::COARSER], warm
             )
             if rough.found:
                 start, warm = _refined(rough.volts, self.samples), True
         if warm or not self._loose:
-            ways = (False,) if self._loose else (False, True)
+            ways = (False,) if self._loose or paired else (False, True)
             flow = self._directly(diodes, opened, start, ways)
-            if flow.found:
+            if flow.found or paired:
                 return flow
         return self._by_continuation(diodes, opened, start)
 
@@ -116,6 +118,8 @@ class Feedback:
         flow = Flow(False, start, start)
         for damped in ways:
             iterations = 60 if damped else 15
+            if np.any(diodes.paired):
+                iterations = TURNING
             flow = self._shunted(SHUNTS[1], diodes, opened, start, iterations, damped)
             if flow.found:
                 break
@@ -187,7 +191,7 @@ class Feedback:
         """
         current, slopes = diodes.law(v)
         miss = v - opened + self.drop(current)
-        waves = Wave(diodes, self._prompt, self._sudden)
+        stepping = Stepping(diodes, self._prompt)
         share = 1.0
         for _ in range(iterations):
             taking = Taking(slopes)
@@ -202,19 +206,18 @@ class Feedback:
             even = 10.0 * settled * (1.0 + np.linalg.norm(v))
             if np.linalg.norm(step) <= even and np.all(np.abs(change(slopes, step)) <= pulse):
                 return Flow(True, v + step, current - pull)
-            size = np.linalg.norm(waves.stretched(slopes, step))
-            before, wave, slant = (v, current, slopes), waves.of(v, current), slopes
+            before, stretch = (v, current, slopes), stepping.stretch(slopes)
+            size = np.linalg.norm(stretch * step)
+            step = stepping.limited(v, step)
             share = min(1.0, 4.0 * share)
             inverse = np.linalg.inv(system) if damped else system
             for _ in range(HALVINGS if damped else 1):
-                target = wave + share * waves.stretched(slant, step)
-                v, current, slopes = waves.unfold(target, *before)
+                v, current, slopes = stepping.go(*before, share * step)
                 miss = v - opened + self.drop(current)
                 if damped:
                     pull = np.zeros_like(v)
                     pull[taking.places] = taking.change(inverse @ miss[taking.places])
-                    next_step = self.drop(pull) - miss
-                    after = np.linalg.norm(waves.stretched(slant, next_step))
+                    after = np.linalg.norm(stretch * (self.drop(pull) - miss))
                     if after <= (1.0 - 0.25 * share) * size:
                         break
                     share *= 0.5

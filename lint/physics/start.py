@@ -153,8 +153,8 @@ class _Stepper:
         self.network = network
         self.step = 2.0 * np.pi / network.omega / samples
         self.parts = 1
-        one_way = network.diodes.one_way
-        busy = np.where(one_way, 1, BUSIER).sum()
+        one_way, paired = network.diodes.one_way, network.diodes.paired
+        busy = np.where(one_way, 1, np.where(paired, 64, BUSIER)).sum()
         while self.parts < busy / 8 and count % (2 * SHORTEST * self.parts) == 0:
             self.parts *= 2
         self.samples = count // self.parts
