@@ -118,7 +118,7 @@ class Feedback:
         flow = Flow(False, start, start)
         for damped in ways:
             iterations = 60 if damped else 15
-            if np.any(diodes.paired):
+            if self.circular and np.any(diodes.paired):
                 iterations = TURNING
             flow = self._shunted(SHUNTS[1], diodes, opened, start, iterations, damped)
             if flow.found:

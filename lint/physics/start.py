@@ -31,7 +31,7 @@ SUBSTEPS = 16
 BUSIER = 4
 """As many diodes as a port counts for that takes part nearly always; our choice."""
 
-SHORTEST = 8
+SHORTEST = 16
 """Fewest samples of a part of a cycle that is solved at once; our choice."""
 
 STILL = 2e-5
