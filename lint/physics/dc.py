@@ -14,11 +14,15 @@ from typing import NamedTuple
 import numpy as np
 
 from coldcheck.lint.physics.circuit import (
+    Bipolar,
     Capacitor,
     Circuit,
     CurrentLoad,
+    GlowTube,
+    Mosfet,
     NotSolved,
     Pentode,
+    Regulator,
     Resistor,
     SiliconDiode,
     Transformer,
@@ -26,16 +30,20 @@ from coldcheck.lint.physics.circuit import (
     TubeDiode,
     ZenerDiode,
 )
-from coldcheck.lint.physics.devices import Array, Diodes
+from coldcheck.lint.physics.devices import Array
+from coldcheck.lint.physics.junctions import Junctions
+from coldcheck.lint.physics.limits import Turns
 from coldcheck.lint.physics.matrices import Network
 
 ITERATIONS = 80
 SETTLED = 1e-9
 """Relative change of every port voltage at which the iteration ends; our choice."""
 RESIDUAL = 1e-8
-"""Largest current in amperes by which Kirchhoff's law may be missed; our choice."""
+"""How far Kirchhoff's law may be missed, as :meth:`Equations.miss` counts; our choice."""
 LEAKAGE = 1e-12
-"""The same for a node that hangs on leakage, and so has no voltage to speak of; our choice."""
+"""The same after ``PATIENCE`` steps, for a node that hangs on leakage and so has no voltage to
+speak of; our choice."""
+PATIENCE = 4
 RUNAWAY = 1e5
 """A node above this many volts is not an amplifier's but an undefined one; our choice."""
 
@@ -46,14 +54,19 @@ class Point(NamedTuple):
     """Voltages and currents with every source at its dc value.
 
     ``volts``: node to ground.  ``amperes``: current of each element and coil from a to b, anode
-    to cathode, of a tube its plate current.  ``screen_amperes``, ``grid_amperes``: current into
-    those electrodes, per tube.
+    to cathode, into the plate of a tube, into the collector or drain of a transistor, out of a
+    regulator's output.  ``screen_amperes``, ``grid_amperes``: current into those electrodes, per
+    tube.  ``terminal_amperes``: currents into the terminals of each transistor and regulator, in
+    the order of :func:`coldcheck.lint.physics.floating.terminals`.  ``dark``: the glow tubes that
+    do not strike.
     """
 
     volts: Mapping[str, float]
     amperes: Mapping[str, float]
     screen_amperes: Mapping[str, float]
     grid_amperes: Mapping[str, float]
+    terminal_amperes: Mapping[str, tuple[float, ...]]
+    dark: tuple[str, ...]
 
 
 class Equations(NamedTuple):
@@ -66,22 +79,35 @@ class Equations(NamedTuple):
     reach: Array
     nodes: int
 
-    def residual(self, x: Array) -> Array:
-        """Left minus right side, (n,); the first ``nodes`` of them in amperes."""
-        return np.asarray(
-            self.matrix @ x + self.ports.T @ self.law(self.ports @ x)[0] - self.source
-        )
+    def residual(self, x: Array, current: Array | None = None) -> Array:
+        """Left minus right side, (n,); the first ``nodes`` of them in amperes.
+
+        ``current``: the port currents there, if known.
+        """
+        if current is None:
+            current = self.law(self.ports @ x)[0]
+        return np.asarray(self.matrix @ x + self.ports.T @ current - self.source)
+
+    def miss(self, x: Array, current: Array | None = None) -> float:
+        """Largest current by which Kirchhoff's law is missed, in amperes, or as a share of the
+        largest source where that is above an ampere."""
+        scale = np.max(np.abs(self.source[: self.nodes]), initial=1.0)
+        missed = np.abs(self.residual(x, current)[: self.nodes])
+        return float(np.max(missed, initial=0.0) / scale)
 
 
 class Devices:
-    """All tubes of a network and some of its diodes, as one vector of ports with one law."""
+    """All tubes of a network and some of its diodes, as one vector of ports with one law.
 
-    def __init__(self, network: Network, diodes: Diodes, rows: Array) -> None:
+    ``diodes`` are those of :class:`Network` or a subset of them, ``rows`` (p, n) their ports.
+    """
+
+    def __init__(self, network: Network, diodes: Junctions, rows: Array) -> None:
         self.tubes, self.diodes, self.nodes = network.tubes, diodes, network.nodes
         self.count = self.tubes.count + diodes.count
         self.ports = np.vstack([network.tube_ports, rows])
-        self.start = np.concatenate([self.tubes.start, np.zeros(diodes.count)])
-        self.reach = np.concatenate([self.tubes.reach, np.full(diodes.count, 60.0)])
+        self.start = np.concatenate([self.tubes.start, diodes.start])
+        self.reach = np.concatenate([self.tubes.reach, diodes.reach])
 
     def law(self, volts: Array) -> tuple[Array, Array]:
         """Port currents, (count,), and their Jacobian, (count, count)."""
@@ -90,9 +116,10 @@ class Devices:
             return self.tubes.currents(volts)
         current, jacobian = np.zeros(self.count), np.zeros((self.count, self.count))
         current[:split], jacobian[:split, :split] = self.tubes.currents(volts[:split])
-        junction, slope = self.diodes.currents(volts[split:, None])
+        junction, slopes = self.diodes.law(volts[split:, None])
         diagonal = np.arange(split, self.count)
-        current[split:], jacobian[diagonal, diagonal] = junction[:, 0], slope[:, 0]
+        current[split:], jacobian[diagonal, diagonal] = junction[:, 0], slopes.own[:, 0]
+        jacobian[split + slopes.row, split + slopes.column] = slopes.cross[:, 0]
         return current, jacobian
 
     def equations(self, matrix: Array, source: Array) -> Equations:
@@ -102,13 +129,21 @@ class Devices:
 def operating_point(circuit: Circuit) -> Point:
     """Solve a circuit with every source at its dc value.
 
-    At dc a capacitor is open, an inductor and every coil are their wire's resistance.  Raises
-    NotSolved, naming a node or element, when no solution is found.
+    At dc a capacitor is open, an inductor and every coil are their wire's resistance.  A glow tube
+    glows if, dark, it would have its striking voltage.  Raises NotSolved, naming a node or element,
+    when no solution is found.
     """
     network = Network(circuit)
-    devices = Devices(network, network.diodes, network.diode_ports)
-    x = solve(network, devices.equations(network.dc, network.steady), devices.start)
-    return _point(network, x, devices.law(devices.ports @ x)[0])
+    dark = np.ones(network.diodes.glow.size, dtype=bool)
+    while True:
+        if dark.size:
+            network.diodes = network.diodes.darkened(dark)
+        devices = Devices(network, network.diodes, network.diode_ports)
+        x = solve(network, devices.equations(network.dc, network.steady), devices.start)
+        struck = dark & network.diodes.strikes(network.diode_ports @ x[:, None])[:, 0]
+        if not struck.any():
+            return _point(network, x, devices.law(devices.ports @ x)[0])
+        dark &= ~struck
 
 
 def solve(network: Network, equations: Equations, start: Array) -> Array:
@@ -118,7 +153,7 @@ def solve(network: Network, equations: Equations, start: Array) -> Array:
         return checked(network, x)
     for attempt in (newton, pseudo_transient, conductance_stepping, source_stepping):
         found, x = attempt(network, equations, start)
-        if found and np.max(np.abs(equations.residual(x)[: equations.nodes])) < RESIDUAL:
+        if found and equations.miss(x) < RESIDUAL:
             return checked(network, x)
     worst = int(np.argmax(np.abs(equations.ports.T @ (equations.ports @ x - start))))
     node = network.node_of(worst)
@@ -127,22 +162,22 @@ def solve(network: Network, equations: Equations, start: Array) -> Array:
 
 def newton(network: Network, equations: Equations, start: Array) -> tuple[bool, Array]:
     """Device-limited Newton iteration; whether it settled, and the last x."""
-    ports, law, reach = equations.ports, equations.law, equations.reach
-    at = start.copy()
-    x = np.zeros(equations.matrix.shape[0])
+    ports, law = equations.ports, equations.law
+    at, turns = start.copy(), Turns(equations.reach, start)
+    x, followed = np.zeros(equations.matrix.shape[0]), False
     for count in range(ITERATIONS):
         current, jacobian = law(at)
+        # A node on leakage alone may wander without any current to show for it.
+        if followed and count >= PATIENCE and equations.miss(x, current) < LEAKAGE:
+            return True, x
         matrix = equations.matrix + ports.T @ jacobian @ ports
         x = network.solved(matrix, equations.source - ports.T @ (current - jacobian @ at))
         change = ports @ x - at
         if np.all(np.abs(change) <= SETTLED * (1.0 + np.abs(at))):
             return True, x
-        # A node on leakage alone may wander without any current to show for it.
-        if count > 30 and np.max(np.abs(equations.residual(x)[: equations.nodes])) < LEAKAGE:
-            return True, x
-        # Two states taken in turn are left by shorter steps.
-        bound = (reach + 0.3 * np.abs(at)) * (1.0 if count < 40 else 0.3)
-        at = at + np.clip(change, -bound, bound)
+        step = turns.limited(at, change)
+        followed = bool(np.all(step == change))
+        at = at + step
     return False, x
 
 
@@ -217,6 +252,8 @@ def checked(network: Network, x: Array) -> Array:
 
 def _point(network: Network, x: Array, port_current: Array) -> Point:
     tubes, diodes = network.tubes, network.diodes
+    junction = port_current[tubes.count :, None]
+    into: dict[str, tuple[float, ...]] = {}
     volts = {node: float(network.volts(x, node)) for node in network.index}
     amperes: dict[str, float] = {}
     for name, element in network.elements.items():
@@ -229,8 +266,11 @@ def _point(network: Network, x: Array, port_current: Array) -> Point:
                 amperes[name] = element.amperes
             case Resistor() if name not in network.branch:
                 amperes[name] = (volts[element.a] - volts[element.b]) / element.ohms
-            case SiliconDiode() | TubeDiode() | ZenerDiode():
-                amperes[name] = float(port_current[tubes.count + diodes.names.index(name)])
+            case SiliconDiode() | TubeDiode() | ZenerDiode() | GlowTube():
+                amperes[name] = float(junction[diodes.names.index(name), 0])
+            case Bipolar() | Mosfet() | Regulator():
+                into[name] = tuple(diodes.into(element, junction)[:, 0].tolist())
+                amperes[name] = -into[name][1] if isinstance(element, Regulator) else into[name][0]
             case Transformer():
                 pass
             case _:
@@ -240,4 +280,6 @@ def _point(network: Network, x: Array, port_current: Array) -> Point:
         amperes,
         {name: float(port_current[k]) for name, k in tubes.screen_port.items()},
         {name: float(port_current[k]) for name, k in tubes.grid_port.items()},
+        into,
+        diodes.dark(),
     )

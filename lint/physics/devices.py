@@ -1,4 +1,4 @@
-"""Laws of tubes and diodes: currents from voltages, with their derivatives.
+"""Laws of tubes, diodes and iron: currents from voltages, with their derivatives.
 
 Every function works on whole arrays.  A tube is described by its ports, each from one electrode
 to the cathode: plate and grid of a triode; plate, screen and grid of a pentode.  The current of a
@@ -17,15 +17,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from coldcheck.lint.physics.circuit import (
-    Pentode,
-    PentodeLaw,
-    SiliconDiode,
-    Triode,
-    TriodeLaw,
-    TubeDiode,
-    ZenerDiode,
-)
+from coldcheck.lint.physics.circuit import Pentode, PentodeLaw, Triode, TriodeLaw
 
 Array = NDArray[np.float64]
 
@@ -44,6 +36,9 @@ ZENER_SLOPE = 0.05
 SMALLEST_ZENER_OHMS = 1e-3
 """Least slope resistance of a zener diode, so that a declared 0 ohm stays finite; our choice."""
 
+BEND = 0.05
+"""Half-width of the bend into saturation, relative to the knee; our choice.  A strip of good core
+steel bends over about that much, and the flux of one sample in a cycle is no smaller."""
 
 PENTODE = ("mu", "ex", "kg1", "kg2", "kp", "beta", "plate_pull")
 
@@ -127,6 +122,33 @@ def zener_current(breakdown: ArrayLike, ohms: ArrayLike, volts: ArrayLike) -> tu
     ohms = np.maximum(ohms, SMALLEST_ZENER_OHMS)
     x = -(np.asarray(volts, dtype=float) + np.asarray(breakdown, dtype=float)) / KNEE
     return forward - KNEE * softplus(x) / ohms, conductance + logistic(x) / ohms
+
+
+def glow_current(volts: ArrayLike, ohms: ArrayLike, across: ArrayLike) -> tuple[Array, Array]:
+    """Anode-to-cathode current in amperes and its slope of a glow tube that is lit.
+
+    (KNEE / ohms) ln(1 + exp((across - volts) / KNEE)), ``across`` anode to cathode.
+    """
+    ohms = np.maximum(ohms, SMALLEST_ZENER_OHMS)
+    x = (np.asarray(across, dtype=float) - np.asarray(volts, dtype=float)) / KNEE
+    return KNEE * softplus(x) / ohms, logistic(x) / ohms
+
+
+def iron_current(
+    reactance: ArrayLike, knee: ArrayLike, ratio: ArrayLike, volts: ArrayLike
+) -> tuple[Array, Array]:
+    """What saturated iron draws beyond its linear current j, in amperes, and its slope in siemens.
+
+    ``volts``: the flux as that current times the unsaturated ``reactance`` at mains frequency.
+    With w = BEND * knee it is ratio * w (ln(1 + exp((j - knee) / w)) - ln(1 + exp((-j - knee) / w))),
+    ``ratio`` being the unsaturated inductance over the saturated one, less 1.
+    """
+    reactance, knee = np.asarray(reactance, dtype=float), np.asarray(knee, dtype=float)
+    width = BEND * knee
+    up = (np.asarray(volts, dtype=float) / reactance - knee) / width
+    down = -up - 2.0 / BEND
+    rise = logistic(up) + logistic(down)
+    return ratio * width * (softplus(up) - softplus(down)), ratio / reactance * rise
 
 
 def _triode(
@@ -239,6 +261,18 @@ class Tubes:
             current[g], jacobian[g, g] = grid_current(self._pentode_grid, volts[g])
         return current, jacobian
 
+    def swung(self, volts: Array) -> Array:
+        """Port currents, (count, samples), at port voltages (count, samples)."""
+        current = np.empty_like(volts)
+        a, g = self._ta, self._tg
+        current[a] = _triode([c[:, None] for c in self._triode], volts[a], volts[g])[0]
+        current[g] = grid_current(self._triode_grid[:, None], volts[g])[0]
+        a, s, g = self._pa, self._ps, self._pg
+        pentode = [c[:, None] for c in self._pentode]
+        current[a], current[s] = _pentode(pentode, volts[a], volts[s], volts[g])[:2]
+        current[g] = grid_current(self._pentode_grid[:, None], volts[g])[0]
+        return current
+
     def resting(self, volts: Array) -> tuple[Array, Array]:
         """As :meth:`currents`, but of plain resistors that draw about what the tubes will.
 
@@ -251,51 +285,3 @@ class Tubes:
         chord = self.currents(at)[0] / 200.0
         chord[self._tg] = chord[self._pg] = 0.0
         return chord * volts, np.diag(chord)
-
-
-class Diodes:
-    """The diodes of a circuit as one vector of junctions: silicon, tube, zener, in that order."""
-
-    def __init__(
-        self,
-        silicon: Sequence[SiliconDiode],
-        tube: Sequence[TubeDiode],
-        zener: Sequence[ZenerDiode],
-    ) -> None:
-        self.names: list[str] = [x.name for x in silicon]
-        self.names += [x.name for x in tube] + [x.name for x in zener]
-        self.count = len(self.names)
-        self._silicon = tuple(c[:, None] for c in _columns(silicon, "saturation", "slope"))
-        self._tube = tuple(c[:, None] for c in _columns(tube, "perveance"))
-        self._zener = tuple(c[:, None] for c in _columns(zener, "volts", "ohms"))
-        self._ends = (len(silicon), len(silicon) + len(tube))
-
-    def subset(self, chosen: NDArray[np.bool_]) -> Diodes:
-        """Those chosen, in the same order."""
-        part = Diodes((), (), ())
-        first, second = self._ends
-        part.names = [name for name, here in zip(self.names, chosen, strict=True) if here]
-        part.count = len(part.names)
-        part._silicon = tuple(c[chosen[:first]] for c in self._silicon)
-        part._tube = tuple(c[chosen[first:second]] for c in self._tube)
-        part._zener = tuple(c[chosen[second:]] for c in self._zener)
-        part._ends = (int(chosen[:first].sum()), int(chosen[:second].sum()))
-        return part
-
-    def currents(self, volts: Array) -> tuple[Array, Array]:
-        """Junction currents and slopes in A and A/V; ``volts`` has shape (count, samples)."""
-        first, second = self._ends
-        saturation, slope = self._silicon
-        breakdown, ohms = self._zener
-        parts = []
-        if first:
-            parts.append(silicon_current(saturation, slope, volts[:first]))
-        if second > first:
-            parts.append(child_current(self._tube[0], volts[first:second]))
-        if self.count > second:
-            parts.append(zener_current(breakdown, ohms, volts[second:]))
-        if len(parts) == 1:
-            return parts[0]
-        if not parts:
-            return np.zeros_like(volts), np.zeros_like(volts)
-        return np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])

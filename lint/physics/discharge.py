@@ -26,7 +26,8 @@ from coldcheck.lint.physics.circuit import (
 )
 from coldcheck.lint.physics.devices import Array
 from coldcheck.lint.physics.floating import Clusters, terminals
-from coldcheck.lint.physics.matrices import SMALLEST_OHMS, require_numbers
+from coldcheck.lint.physics.matrices import SMALLEST_OHMS
+from coldcheck.lint.physics.usable import require_numbers
 
 INSTANT = 1e-12
 """Time constants below this share of the longest one are nodes without capacitance; our choice."""

@@ -2,11 +2,12 @@
 
 Unknowns x are the node voltages, then the currents of sources, inductors, coils and very small
 resistors, and two per transformer: the volts at its first coil per turn ratio, and the magnetising
-current seen there.  The circuit is
+current seen there.  Iron that saturates adds two more.  The circuit is
 
     G x + C x' + D^T i(D x) = s(t)
 
-where D takes node voltages to port voltages of tubes and diodes, and i are their port currents.
+where D takes the unknowns to the port voltages of whatever is not linear, and i are the port
+currents.
 C is kept as E diag(c) E^T, one column of E for each capacitor, inductor and magnetising inductance.
 C. W. Ho, A. E. Ruehli, P. A. Brennan, "The modified nodal approach to network analysis",
 IEEE Trans. Circuits Syst. 22, 504, 1975.
@@ -20,31 +21,28 @@ from collections.abc import Iterator
 import numpy as np
 
 from coldcheck.lint.physics.circuit import (
+    Bipolar,
     Capacitor,
     Circuit,
     Coil,
     CurrentLoad,
     Element,
     Inductor,
+    Mosfet,
     NotSolved,
     Pentode,
+    Regulator,
     Resistor,
     SiliconDiode,
     Source,
     Transformer,
     Triode,
-    TubeDiode,
-    ZenerDiode,
 )
-from coldcheck.lint.physics.devices import Array, Diodes, Tubes
-from coldcheck.lint.physics.floating import Clusters, dc_paths, terminals
-
-LEAK = 1e-10
-"""Conductance in siemens that defines a node nothing else defines; far below real insulation
-(10 Gohm against the megohms of a tube circuit) and given to floating nodes only; our choice."""
-
-GRID_LEAK = 1e-12
-"""The same for a node that a tube electrode defines; as the usual gmin of circuit simulators."""
+from coldcheck.lint.physics.devices import Array, Tubes
+from coldcheck.lint.physics.floating import Clusters, terminals
+from coldcheck.lint.physics.junctions import Junctions
+from coldcheck.lint.physics.leaks import leaks
+from coldcheck.lint.physics.usable import require_numbers
 
 CORE_LEAK = 1e-12
 """Magnetising conductance in siemens of an ideal core, so that an undriven one has a voltage."""
@@ -54,34 +52,6 @@ SMALLEST_OHMS = 1e-6
 
 BRANCH_OHMS = 1e-3
 """Below this, in ohms, a resistor has its current as an unknown, for the sake of rounding."""
-
-_LIMITS = {
-    "ohms": (0.0, "resistance"),
-    "farads": (0.0, "capacitance"),
-    "henries": (0.0, "inductance"),
-    "saturation": (1e-300, "saturation current"),
-    "slope": (1e-6, "slope voltage"),
-    "perveance": (1e-300, "perveance"),
-    "volts": (1e-3, "breakdown voltage"),
-    "turns": (1e-300, "number of turns"),
-    "magnetising": (1e-300, "magnetising inductance"),
-}
-
-
-def require_numbers(element: Element) -> None:
-    """Refuse values no solver can use, by the element's own name."""
-    things: list[Element | Coil] = [element]
-    if isinstance(element, Transformer):
-        things += element.coils
-    for thing in things:
-        for name in ("ohms", "farads", "henries", "dc", "peak", "phase", "amperes", *_LIMITS):
-            value = getattr(thing, name, None)
-            if value is None:
-                continue
-            least, words = _LIMITS.get(name, (-math.inf, name))
-            if not math.isfinite(value) or value < least:
-                what = f"{thing.name} has no usable {words}"
-                raise NotSolved(what, elements=(thing.name,))
 
 
 def _names(circuit: Circuit) -> Iterator[str]:
@@ -95,12 +65,15 @@ def _names(circuit: Circuit) -> Iterator[str]:
 class Network:
     """The matrices of a circuit.
 
-    Attributes (n unknowns without ground, p diodes, m tube ports, r reactive elements):
+    Attributes (n unknowns without ground, p ports of diodes and their like, m tube ports, r
+    reactive elements):
     ``dc`` (n, n) is G for steady currents, ``ac`` (n, n) for changing ones: they differ only in
     that an ideal core passes no steady voltage.  ``incidence`` (n, r) is E, ``storage`` (r,) is c.
     ``steady``, ``sine`` and ``cosine`` (n,) make s(t).  ``tube_ports`` (m, n) and ``diode_ports``
-    (p, n) are the rows of D.  ``nodes`` is the number of leading rows that are Kirchhoff's current
-    law.  Raises NotSolved when a value is unusable or sources form a loop.
+    (p, n) are the rows of D, in the order of ``tubes`` and of ``diodes``, which holds whatever is
+    neither linear nor a tube.  ``branch``, ``flux`` and ``column`` find the current, the flux and
+    the storage of an element by its name.  ``nodes`` is the number of leading rows that are
+    Kirchhoff's current law.  Raises NotSolved when a value is unusable or sources form a loop.
     """
 
     def __init__(self, circuit: Circuit) -> None:
@@ -115,9 +88,7 @@ class Network:
             by_kind.setdefault(type(element), []).append(element)
             self.elements[element.name] = element
         self.tubes = Tubes(by_kind.get(Triode, []), by_kind.get(Pentode, []))  # type: ignore[arg-type]
-        silicon = by_kind.get(SiliconDiode, [])
-        vacuum, zeners = by_kind.get(TubeDiode, []), by_kind.get(ZenerDiode, [])
-        self.diodes = Diodes(silicon, vacuum, zeners)  # type: ignore[arg-type]
+        self.diodes = Junctions.of(circuit)
 
         self.index: dict[str, int] = {circuit.ground: 0}
         for element in circuit.elements:
@@ -126,12 +97,13 @@ class Network:
         self.named = len(self.index)
         size = self.named
         junction: dict[str, int] = {}
-        for element in silicon:
+        for element in circuit.elements:
             if isinstance(element, SiliconDiode) and element.ohms > 0.0:
                 junction[element.name] = size
                 size += 1
         self.nodes = size - 1
         self.branch: dict[str, int] = {}
+        self.flux: dict[str, int] = {}
         self.column: dict[str, int] = {}
         for element in circuit.elements:
             size += self._claim(element, size)
@@ -142,7 +114,8 @@ class Network:
         self._steady, self._sine, self._cosine = np.zeros(size), np.zeros(size), np.zeros(size)
         for element in circuit.elements:
             self._stamp(element, junction)
-        self._leak()
+        for first, second, siemens in leaks(circuit):
+            self._conductance(self.index[first], self.index[second], siemens)
         incidence = np.zeros((size, len(self._columns)))
         for column, (a, b, _) in enumerate(self._columns):
             incidence[a, column] += 1.0
@@ -161,9 +134,10 @@ class Network:
         self.tube_ports = self._rows([(at[a], at[b]) for a, b in self.tubes.terminals])
         self.diode_ports = self._rows(
             [
-                (junction.get(d.name, at[d.anode]), at[d.cathode])
-                for d in (*silicon, *vacuum, *zeners)
-                if isinstance(d, SiliconDiode | TubeDiode | ZenerDiode)
+                (self.flux[name], 0)
+                if name in self.flux
+                else (junction.get(name, at[first]), at[second])
+                for name, (first, second) in zip(self.diodes.names, self.diodes.ends, strict=True)
             ]
         )
 
@@ -212,16 +186,19 @@ class Network:
             if isinstance(element, Transformer):
                 self.elements |= {coil.name: coil for coil in element.coils}
                 self.ends |= {coil.name: (coil.a, coil.b) for coil in element.coils}
-            elif not isinstance(element, Triode | Pentode):
+            elif not isinstance(element, Triode | Pentode | Bipolar | Mosfet | Regulator):
                 first, second = terminals(element)
                 self.ends[element.name] = (first, second)
 
     def _claim(self, element: Element, size: int) -> int:
         """Reserve the current unknowns of an element; how many they are."""
         match element:
-            case Source() | Inductor():
+            case Source():
                 self.branch[element.name] = size
                 return 1
+            case Inductor():
+                self.branch[element.name] = size
+                return 1 + self._claim_iron(element, size + 1)
             case Resistor() if element.ohms < BRANCH_OHMS:
                 self.branch[element.name] = size
                 return 1
@@ -229,9 +206,16 @@ class Network:
                 for k, coil in enumerate(element.coils):
                     self.branch[coil.name] = size + k
                 self.branch[element.name] = size + len(element.coils)
-                return len(element.coils) + 2
+                size += len(element.coils) + 2
+                return len(element.coils) + 2 + self._claim_iron(element, size)
             case _:
                 return 0
+
+    def _claim_iron(self, element: Inductor | Transformer, size: int) -> int:
+        if element.saturation is None:
+            return 0
+        self.flux[element.name] = size
+        return 2
 
     def _conductance(self, a: int, b: int, siemens: float) -> None:
         g = self._dc
@@ -265,7 +249,7 @@ class Network:
                 ohms = max(element.ohms, SMALLEST_OHMS)
                 row = self._branch(element.name, element.a, element.b, ohms)
                 if element.henries > 0.0:
-                    self._columns.append((row, -1, -element.henries))
+                    self._inductance(element, row, element.henries)
             case Source():
                 row = self._branch(element.name, element.a, element.b, 0.0)
                 self._steady[row] = element.dc
@@ -295,65 +279,27 @@ class Network:
         if element.magnetising is None:
             self._core.append((drive, magnetising))
         else:
-            self._columns.append((magnetising, -1, -element.magnetising))
+            self._inductance(element, magnetising, element.magnetising)
 
-    def _leak(self) -> None:
-        """Define nodes without a dc path, so that no matrix is singular.
+    def _inductance(self, element: Inductor | Transformer, row: int, henries: float) -> None:
+        """Complete ``row``, whose unknown is a current i and which so far reads volts = 0.
 
-        A node between capacitors only takes the voltage their charging from zero gives it: its
-        leaks are in proportion to the capacitances.  A node that a diode defines leaks to ground
-        too little to matter, and one that a tube defines less still.
+        Where iron saturates that equation moves to the second of two more unknowns u and q, both
+        the flux times the mains' angular frequency, in volts:
+
+            volts - q' / omega = 0,   u / (omega L) - i + extra(u) = 0,   u - q = 0.
+
+        Two, so that the port of the extra current, and the storage too, are symmetrical.
         """
-        circuit, index = self.circuit, self.index
-        clusters = Clusters()
-        clusters.find(circuit.ground)
-        touched: dict[str, float] = {}
-        for element in circuit.elements:
-            for node in terminals(element):
-                clusters.find(node)
-        for a, b in dc_paths(circuit.elements):
-            clusters.join(a, b)
-        find = clusters.find
-        ground = find(circuit.ground)
-        groups = {find(g[0]): g[0] for g in clusters.groups() if find(g[0]) != ground}
-        if not groups:
-            return
-        for element in circuit.elements:
-            match element:
-                case Triode() | Pentode():
-                    for node in terminals(element):
-                        touched.setdefault(find(node), GRID_LEAK)
-                case SiliconDiode() | TubeDiode() | ZenerDiode() | CurrentLoad():
-                    for node in terminals(element):
-                        touched[find(node)] = LEAK
-                case _:
-                    pass
-        joined = Clusters()
-        capacitors = [
-            (find(e.a), find(e.b), e)
-            for e in circuit.elements
-            if isinstance(e, Capacitor) and e.farads > 0.0 and find(e.a) != find(e.b)
-        ]
-        loose = {g for g in groups if g not in touched}
-        ties = [c for c in capacitors if c[0] in loose or c[1] in loose]
-        for a, b, _ in ties:
-            joined.join(a, b)
-        largest: dict[str, float] = {}
-        for a, _, capacitor in ties:
-            root = joined.find(a)
-            largest[root] = max(largest.get(root, 0.0), capacitor.farads)
-        for a, _, capacitor in ties:
-            share = capacitor.farads / largest[joined.find(a)]
-            self._conductance(index[capacitor.a], index[capacitor.b], LEAK * share)
-        tied = {joined.find(ground)}
-        for group, node in groups.items():
-            if group in touched:
-                self._conductance(index[node], 0, touched[group])
-                tied.add(joined.find(group))
-        for group, node in groups.items():
-            if joined.find(group) not in tied:
-                tied.add(joined.find(group))
-                self._conductance(index[node], 0, LEAK)
+        g, storing, weight = self._dc, row, -henries
+        if element.saturation is not None:
+            flux = self.flux[element.name]
+            storing, weight = flux + 1, -1.0 / self.omega
+            g[storing], g[row] = g[row], 0.0
+            g[row, flux], g[row, storing] = 1.0, -1.0
+            g[flux, flux], g[flux, row] = 1.0 / (self.omega * henries), -1.0
+        self.column[element.name] = len(self._columns)
+        self._columns.append((storing, -1, weight))
 
     def _rows(self, pairs: list[tuple[int, int]]) -> Array:
         rows = np.zeros((len(pairs), self.size + 1))

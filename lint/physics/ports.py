@@ -1,4 +1,4 @@
-"""Diodes behind a linear network, over one mains cycle at once.
+"""Junctions behind a linear network, over one mains cycle at once.
 
 Sampled over the cycle, the voltages v of p diode junctions obey
 
@@ -7,11 +7,13 @@ Sampled over the cycle, the voltages v of p diode junctions obey
 where f are the diode currents, ``open`` the voltages with the diodes taken out, and K * is the
 convolution with the network's response: circular in the periodic state, causal in a transient.
 
+Transistors and regulators are two such ports each, saturating iron is one of flux; below, all of
+them count as diodes.
+
 Newton's method is used with three aids.  Its linear system covers only the samples that conduct,
-a few dozen of several hundred.  Its step is taken in the wave v + R i of each sample, R being
-about the impedance the diode sees, in which the diode's curve is nearly two straight lines (wave
-variables: A. Fettweis, Proc. IEEE 74, 270, 1986).  And where that does not settle, a conductance
-across each diode is begun with and taken away in steps, on fewer samples first.
+a few dozen of several hundred.  Its step is taken in the waves of
+:mod:`coldcheck.lint.physics.curves`.  And where that does not settle, a conductance across each
+diode is begun with and taken away in steps, on fewer samples first.
 """
 
 from __future__ import annotations
@@ -19,26 +21,23 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from coldcheck.lint.physics.devices import Array, Diodes
+from coldcheck.lint.physics.curves import Stepping, Taking, change
+from coldcheck.lint.physics.devices import Array
+from coldcheck.lint.physics.junctions import Junctions, Places, Slopes
 
-Places = NDArray[np.intp]
-
-CONDUCTING = 1e-11
-"""Slope in siemens above which a sample of a diode takes part in the linear solve; our choice."""
 SHUNTS = (1e-3, 1e-12)
 """First and last conductance in siemens across a diode; the last is a simulator's usual gmin."""
 LOOSE = 1e5
 """A diode that sees more than this many ohms at the highest harmonic hangs on other diodes."""
-WAVE_OHMS = 1e3
-"""Most that is taken as the impedance seen by a diode, in ohms; our choice."""
 SETTLED = 1e-5
 """Last change of the currents, relative to the largest, at which the iteration ends; our choice.
 The change of the voltages, in the mean, may be ten times that: between the pulses a winding
 on a bridge hangs on leakage currents, and its voltage is as vague as they are."""
 COARSE = 1e-3
 """The same with an extra conductance across each diode."""
+TURNING = 120
+"""Most steps of Newton's method where transistors and regulators are limited; our choice."""
 HALVINGS = 12
 FINE = 64
 COARSER = 4
@@ -68,9 +67,8 @@ class Feedback:
         # Volts at port i from port j at a lag of -samples to samples, flat, for quick reading.
         earlier = kernel if circular else np.zeros_like(kernel)
         self._lags = np.concatenate([earlier, kernel]).transpose(1, 2, 0).ravel()
-        prompt = np.diagonal(self._spectrum[-1].real if circular else kernel[0])
-        self._loose = bool(np.any(np.abs(prompt) > LOOSE))
-        self._wave = np.clip(np.abs(prompt), 1.0, WAVE_OHMS)[:, None]
+        self._prompt = np.diagonal(self._spectrum[-1].real if circular else kernel[0])
+        self._loose = bool(np.any(np.abs(self._prompt) > LOOSE))
 
     def drop(self, current: Array) -> Array:
         """K * current, volts of shape (p, samples)."""
@@ -84,7 +82,7 @@ class Feedback:
         column = port * 2 * self.samples - sample
         return np.asarray(self._lags.take(row[:, None] + column[None, :]))
 
-    def solve(self, diodes: Diodes, opened: Array, start: Array, warm: bool) -> Flow:
+    def solve(self, diodes: Junctions, opened: Array, start: Array, warm: bool) -> Flow:
         """Junction voltages and currents over the cycle.
 
         ``start`` (p, samples): a guess; ``warm`` when it is the solution of a similar problem.
@@ -95,36 +93,37 @@ class Feedback:
         with np.errstate(over="ignore", invalid="ignore"):
             return self._solve(diodes, opened, start, warm)
 
-    def _solve(self, diodes: Diodes, opened: Array, start: Array, warm: bool) -> Flow:
+    def _solve(self, diodes: Junctions, opened: Array, start: Array, warm: bool) -> Flow:
+        paired = bool(np.any(diodes.paired))
         if not self.circular:
-            return self._directly(diodes, opened, start, (False, True))
-        hard = self._loose or self.count > 2
-        if hard and not warm and self.samples >= FINE and self.samples % COARSER == 0:
-            rough = self._coarsened().solve(
-                diodes, opened[:, ::COARSER], start[:, ::COARSER], False
-            )
+            return self._directly(diodes, opened, start, (False,) if paired else (False, True))
+        hard = ((self._loose or self.count > 2) and not warm) or paired
+        if hard and self.samples >= FINE and self.samples % COARSER == 0:
+            rough = self._coarsened().solve(diodes, opened[:, ::COARSER], start[:, ::COARSER], warm)
             if rough.found:
                 start, warm = _refined(rough.volts, self.samples), True
         if warm or not self._loose:
-            ways = (False,) if self._loose else (False, True)
+            ways = (False,) if self._loose or paired else (False, True)
             flow = self._directly(diodes, opened, start, ways)
-            if flow.found:
+            if flow.found or paired:
                 return flow
         return self._by_continuation(diodes, opened, start)
 
     def _directly(
-        self, diodes: Diodes, opened: Array, start: Array, ways: tuple[bool, ...]
+        self, diodes: Junctions, opened: Array, start: Array, ways: tuple[bool, ...]
     ) -> Flow:
         """Newton's method with the least shunt, undamped or damped or first one, then the other."""
         flow = Flow(False, start, start)
         for damped in ways:
             iterations = 60 if damped else 15
+            if self.circular and np.any(diodes.paired):
+                iterations = TURNING
             flow = self._shunted(SHUNTS[1], diodes, opened, start, iterations, damped)
             if flow.found:
                 break
         return flow
 
-    def _by_continuation(self, diodes: Diodes, opened: Array, start: Array) -> Flow:
+    def _by_continuation(self, diodes: Junctions, opened: Array, start: Array) -> Flow:
         """From the largest shunt to the least, each solution the guess for the next."""
         shunt, last = SHUNTS
         ratio, reached = 10.0, 0.0
@@ -153,7 +152,7 @@ class Feedback:
     def _shunted(
         self,
         shunt: float,
-        diodes: Diodes,
+        diodes: Junctions,
         opened: Array,
         start: Array,
         iterations: int,
@@ -173,7 +172,7 @@ class Feedback:
 
     def _iterate(
         self,
-        diodes: Diodes,
+        diodes: Junctions,
         opened: Array,
         v: Array,
         iterations: int,
@@ -188,66 +187,53 @@ class Feedback:
         and the diodes to second order, while the converse would be multiplied by the leakage
         resistance of a winding that hangs on blocked diodes.
         """
-        current, slope = diodes.currents(v)
+        current, slopes = diodes.law(v)
         miss = v - opened + self.drop(current)
+        stepping = Stepping(diodes, self._prompt)
         share = 1.0
         for _ in range(iterations):
-            active = np.nonzero(slope > CONDUCTING)
-            conductance = slope[active]
-            system = np.eye(conductance.size) + self.block(*active) * conductance
+            taking = Taking(slopes)
+            system = taking.system(self.block(*taking.places))
             pull = np.zeros_like(v)
             try:
-                pull[active] = conductance * np.linalg.solve(system, miss[active])
+                pull[taking.places] = taking.change(np.linalg.solve(system, miss[taking.places]))
             except np.linalg.LinAlgError:
                 return Flow(False, v, current)
             step = self.drop(pull) - miss
             pulse = settled * np.max(np.abs(current)) + 1e-15
             even = 10.0 * settled * (1.0 + np.linalg.norm(v))
-            if np.linalg.norm(step) <= even and np.all(np.abs(slope * step) <= pulse):
+            if np.linalg.norm(step) <= even and np.all(np.abs(change(slopes, step)) <= pulse):
                 return Flow(True, v + step, current - pull)
-            stretch = 1.0 + self._wave * slope
+            before, stretch = (v, current, slopes), stepping.stretch(slopes)
             size = np.linalg.norm(stretch * step)
-            before, wave = (v, current, slope), v + self._wave * current
+            step = stepping.limited(v, step)
             share = min(1.0, 4.0 * share)
             inverse = np.linalg.inv(system) if damped else system
             for _ in range(HALVINGS if damped else 1):
-                target = wave + share * stretch * step
-                v, current, slope = self._unfold(diodes, target, *before)
+                v, current, slopes = stepping.go(*before, share * step)
                 miss = v - opened + self.drop(current)
                 if damped:
                     pull = np.zeros_like(v)
-                    pull[active] = conductance * (inverse @ miss[active])
+                    pull[taking.places] = taking.change(inverse @ miss[taking.places])
                     after = np.linalg.norm(stretch * (self.drop(pull) - miss))
                     if after <= (1.0 - 0.25 * share) * size:
                         break
                     share *= 0.5
         return Flow(False, v, current)
 
-    def _unfold(
-        self, diodes: Diodes, wave: Array, v: Array, current: Array, slope: Array
-    ) -> tuple[Array, Array, Array]:
-        """The v with v + R f(v) = wave, its current and slope; by Newton's method from ``v``."""
-        for _ in range(40):
-            step = (wave - v - self._wave * current) / (1.0 + self._wave * slope)
-            v = v + step
-            current, slope = diodes.currents(v)
-            if np.max(np.abs(step)) < 1e-4:
-                break
-        return v, current, slope
-
-    def admittance(self, slope: Array) -> Array:
+    def admittance(self, slopes: Slopes) -> Array:
         """Change of the mean currents with the mean voltages, (p, p), in siemens.
 
-        ``slope`` (p, samples) is that of the diodes at the solution.  Everything but the mean
-        follows the circuit, so this is the rectifier as a dc source's conductance.
+        ``slopes`` are those of the diodes at the solution.  Everything but the mean follows the
+        circuit, so this is the rectifier as a dc source's conductance.
         """
-        port, sample = np.nonzero(slope > CONDUCTING)
-        conductance = slope[port, sample]
+        taking = Taking(slopes)
+        port, sample = taking.places
         mean = self.kernel.mean(axis=0)[port[:, None], port[None, :]]
-        follow = np.eye(port.size) + (self.block(port, sample) - mean) * conductance
+        follow = taking.system(self.block(port, sample) - mean)
         member = (port[:, None] == np.arange(self.count)).astype(float)
         moved = np.linalg.solve(follow, member)
-        return np.asarray(member.T @ (conductance[:, None] * moved) / self.samples)
+        return np.asarray(member.T @ taking.change(moved) / self.samples)
 
 
 def _refined(volts: Array, samples: int) -> Array:

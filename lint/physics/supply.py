@@ -1,8 +1,10 @@
 """Mains-driven periodic steady state by partial harmonic balance.
 
 Rectifiers are solved in the time domain over one cycle, behind a linear network known by its
-response at each harmonic; tubes, and diodes that see steady voltage, are solved at their mean
-voltages and linearised there for ripple.  The two solutions feed each other: the rectifiers act
+response at each harmonic, and with them iron that swings past its knee; tubes, and diodes,
+transistors and regulators that see steady voltage, are solved at their mean voltages and
+linearised there for ripple.  A diode, transistor or regulator that turns out to swing too far for
+that joins the rectifiers.  The two solutions feed each other: the rectifiers act
 on the tubes as a current with a conductance, exact to first order, and the tubes on the
 rectifiers by their linearisation.
 K. S. Kundert, J. K. White, A. Sangiovanni-Vincentelli, "Steady-State Methods for Simulating Analog
@@ -15,23 +17,26 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from coldcheck.lint.physics.circuit import (
+    Bipolar,
     Circuit,
     Coil,
     Inductor,
+    Mosfet,
     NotSolved,
     Pentode,
+    Regulator,
     Triode,
 )
 from coldcheck.lint.physics.dc import Devices, checked, solve
-from coldcheck.lint.physics.devices import Array
+from coldcheck.lint.physics.devices import BEND, Array
+from coldcheck.lint.physics.floating import terminals
+from coldcheck.lint.physics.harmonics import Complex, Tuned, rates_of, tune, waveforms
+from coldcheck.lint.physics.junctions import Junctions, Mask
 from coldcheck.lint.physics.matrices import Network
 from coldcheck.lint.physics.ports import Feedback
 from coldcheck.lint.physics.waves import Waves
-
-Complex = NDArray[np.complex128]
 
 SEEN_THROUGH = 1e-6
 """Conductance in siemens put across every diode to see which of them the mains reaches."""
@@ -44,15 +49,6 @@ PASSES = 25
 CLOSED = 1e-5
 """Relative change of the tubes' mean voltages at which the passes end; the linearised tube
 current is then right to the square of it; our choice."""
-
-
-class Tuned(NamedTuple):
-    """A linear network at each harmonic: x_k = source_k - transfer_k @ (diode currents)_k."""
-
-    source: Complex
-    """(samples / 2 + 1, n), scaled as numpy's rfft of the samples."""
-    transfer: Complex
-    """(samples / 2 + 1, n, p), in ohms where the unknown is a voltage."""
 
 
 class Averaged(NamedTuple):
@@ -75,11 +71,11 @@ class PeriodicState(Waves):
     """One mains cycle of every voltage and current in the steady state.
 
     Read it as :class:`~coldcheck.lint.physics.waves.Waves`; of a tube ``amperes`` is the plate
-    current.
+    current.  Glow tubes that do not strike are dark in ``network.diodes``.
     """
 
-    swinging: NDArray[np.bool_]
-    """(p,) which diodes were solved over the cycle, as rectifiers."""
+    swinging: Mask
+    """(p,) which ports of ``network.diodes`` were solved over the cycle, as rectifiers."""
     junction_volts: Array
     """(swinging, samples) of those diodes."""
     still_volts: Array
@@ -89,6 +85,20 @@ class PeriodicState(Waves):
     feedback: Feedback
     """What the network answers to the currents of the rectifiers."""
 
+    def bent(self) -> tuple[str, ...]:
+        """Names of the devices that were linearised and swing too far for it.
+
+        Their current over the cycle misses that of their law by more than :data:`BENDING` of its
+        largest value: tubes, and a transistor or regulator that did not settle as a rectifier.
+        """
+        tubes = self.network.tubes
+        law = tubes.swung(self.network.tube_ports @ self.solution)
+        far = _missed(law, self.tube_amperes, 0.0)
+        ports = (tubes.plate_port, tubes.screen_port, tubes.grid_port)
+        names = [name for port in ports for name, k in port.items() if far[k]]
+        names += [n for n, here in zip(self.network.diodes.names, _bent(self), strict=True) if here]
+        return tuple(dict.fromkeys(names))
+
     def averaged(self) -> Averaged:
         """The rectifiers as a dc source, for loads that differ a little from this one.
 
@@ -96,7 +106,7 @@ class PeriodicState(Waves):
         counts as the sources of a dc network do: positive into the anode's node.
         """
         diodes = self.network.diodes.subset(self.swinging)
-        siemens = self.feedback.admittance(diodes.currents(self.junction_volts)[1])
+        siemens = self.feedback.admittance(diodes.law(self.junction_volts)[1])
         flowing = self.junction_amperes[self.swinging].mean(axis=1)
         given = siemens @ self.junction_volts.mean(axis=1) - flowing
         return Averaged(self.network.diode_ports[self.swinging], siemens, given)
@@ -123,12 +133,17 @@ class PeriodicState(Waves):
         return np.array(self.tube_amperes[self.network.tubes.grid_port[name]])
 
     def watts(self, name: str) -> float:
-        """Mean heat of a resistor, diode, inductor or coil (its wire), or a tube's plate.
+        """Mean heat of a resistor, diode, inductor or coil (its wire), of a tube's plate, of a
+        transistor or regulator.
 
         Of a source or current load: the mean power it takes, so negative when it supplies.
         """
         element, current = self.network.elements[name], self.amperes(name)
         match element:
+            case Bipolar() | Mosfet() | Regulator():
+                into = self.terminal_amperes(name)
+                volts = [self.network.volts(self.solution, node) for node in terminals(element)]
+                return float(np.mean(sum(v * i for v, i in zip(volts, into, strict=True))))
             case Inductor() | Coil():
                 return float(np.mean(current**2) * element.ohms)
             case Triode() | Pentode():
@@ -160,41 +175,79 @@ def periodic_state(
     if samples < 8 or samples % 2:
         raise ValueError("samples must be even and at least 8")
     network = Network(circuit)
+    if start is not None and not _alike(network, start.network):
+        start = None
+    dark = np.ones(network.diodes.glow.size, dtype=bool)
+    while True:
+        if dark.size:
+            network.diodes = network.diodes.darkened(dark)
+        state = _periodic(network, samples, start)
+        across = network.diode_ports @ state.solution
+        struck = dark & network.diodes.strikes(across).any(axis=1)
+        if not struck.any():
+            return state
+        dark &= ~struck
+        start = state
+
+
+def _alike(one: Network, other: Network) -> bool:
+    """Whether the unknowns and ports of one mean something in the other."""
+    return (
+        one.diodes.names == other.diodes.names
+        and one.tubes.count == other.tubes.count
+        and one.size == other.size
+    )
+
+
+def _periodic(network: Network, samples: int, start: PeriodicState | None) -> PeriodicState:
+    """The periodic state with what linearises well linearised, the rest over the cycle."""
     swinging = _swinging(network) if start is None else start.swinging
-    if swinging.size != network.diodes.count:
-        swinging, start = _swinging(network), None
+    paired = network.diodes.paired
     while True:
         try:
             state = _settle(network, swinging, samples, start)
-            bent = _bent(state)
+            more = _bent(state)
         except NotSolved:
-            if np.all(swinging):
+            if start is not None and np.any(swinging & paired & ~start.swinging):
+                return start
+            more = ~swinging & ~paired if np.any(~swinging & ~paired) else ~swinging
+            if not np.any(more):
                 raise
-            bent = ~swinging
-        if not np.any(bent):
-            return state
-        swinging, start = swinging | bent, None
+            start = None
+        else:
+            if not np.any(more):
+                return state
+            start = state
+        swinging = swinging | network.diodes.whole(more)
 
 
-def _swinging(network: Network) -> NDArray[np.bool_]:
-    """Which diodes see the mains while none conducts: the rectifiers."""
-    rows = network.diode_ports
-    leaky = _tune(network, rows.T @ rows * SEEN_THROUGH, np.zeros(network.size), 2)
-    return np.asarray(np.abs(rows @ leaky.source[1]) > RECTIFIER_VOLTS)
+def _swinging(network: Network) -> Mask:
+    """Which diodes see the mains while none conducts, and which iron is bent by it."""
+    rows, diodes = network.diode_ports, network.diodes
+    leaky = tune(network, rows.T @ rows * SEEN_THROUGH, np.zeros(network.size), 2)
+    volts = np.abs(rows @ leaky.source[1])
+    return np.asarray(
+        diodes.one_way & (volts > RECTIFIER_VOLTS) | (volts > BEND * diodes.knees()[0])
+    )
 
 
-def _bent(state: PeriodicState) -> NDArray[np.bool_]:
+def _bent(state: PeriodicState) -> Mask:
     """Which linearised diodes swing too far for it."""
-    network = state.network
-    volts = network.diode_ports @ state.solution
-    miss = np.abs(network.diodes.currents(volts)[0] - state.junction_amperes).max(axis=1)
-    most = np.abs(state.junction_amperes).max(axis=1)
-    return np.asarray(~state.swinging & (miss > 1e-6 + BENDING * most))
+    diodes = state.network.diodes
+    law = diodes.currents(state.network.diode_ports @ state.solution)[0]
+    return ~state.swinging & _missed(law, state.junction_amperes, diodes.knees()[1])
+
+
+def _missed(law: Array, linear: Array, least: Array | float) -> Mask:
+    """Where linearised currents, (p, samples), are too far from those of the law."""
+    miss = np.abs(law - linear).max(axis=1)
+    most = np.maximum(np.abs(linear).max(axis=1), least)
+    return np.asarray(miss > 1e-6 + BENDING * most)
 
 
 def _settle(
     network: Network,
-    swinging: NDArray[np.bool_],
+    swinging: Mask,
     samples: int,
     start: PeriodicState | None,
 ) -> PeriodicState:
@@ -203,34 +256,33 @@ def _settle(
     diodes = network.diodes.subset(swinging)
     still = Devices(network, network.diodes.subset(~swinging), network.diode_ports[~swinging])
     volts, junction = still.start, None
-    blind = True
-    if start is not None and start.still_volts.size == still.count:
-        volts, blind = start.still_volts, False
-        if start.junction_volts.shape == (diodes.count, samples):
-            junction = start.junction_volts
-    blind = blind and still.count > 0
+    blind = start is None and still.count > 0
+    if start is not None:
+        volts = still.ports @ start.solution.mean(axis=1)
+        if start.time.size == samples:
+            junction = rows @ start.solution
     for _ in range(PASSES):
         current, jacobian = _resting(still, volts) if blind else still.law(volts)
         matrix = still.ports.T @ jacobian @ still.ports
         source = still.ports.T @ (jacobian @ volts - current)
-        tuned = _tune(network, matrix, source, samples, rows)
+        tuned = tune(network, matrix, source, samples, rows)
         feedback, opened = _feedback(rows, tuned, samples)
         warm = junction is not None
         if junction is None:
-            junction = _guess(opened)
+            junction = _guess(diodes, opened)
         found, junction, amperes = feedback.solve(diodes, opened, junction, warm)
         if not found:
             miss = np.abs(junction - opened + feedback.drop(amperes)).max(axis=1)
             name = diodes.names[int(np.argmax(miss))]
             raise NotSolved(f"the current of rectifier {name} does not settle", elements=(name,))
-        solution = _waveforms(tuned, amperes)
+        solution = waveforms(tuned, amperes)
         mean = solution[0].real / samples
         moved = still.ports @ mean - volts
         if not blind and np.all(np.abs(moved) <= CLOSED * (1.0 + np.abs(volts))):
             checked(network, mean)
             rectifiers = (swinging, junction, amperes)
             return _state(network, solution, feedback, rectifiers, still, volts + moved)
-        admittance = feedback.admittance(diodes.currents(junction)[1])
+        admittance = feedback.admittance(diodes.law(junction)[1])
         given = admittance @ junction.mean(axis=1) - amperes.mean(axis=1)
         x = solve(
             network,
@@ -255,50 +307,6 @@ def _resting(still: Devices, volts: Array) -> tuple[Array, Array]:
     return current, jacobian
 
 
-def _tune(
-    network: Network, matrix: Array, source: Array, samples: int, rows: Array | None = None
-) -> Tuned:
-    """Response at dc and at each harmonic, ``matrix`` and ``source`` standing for the tubes.
-
-    ``rows`` (p, n): the ports of D whose currents are left open.
-
-    With M = G + sigma C solved once, each harmonic needs only a system of the size of the
-    reactive elements (Sherman-Morrison-Woodbury); sigma, real, keeps M well conditioned.
-    """
-    storage, incidence = network.storage, network.incidence
-    entry = np.zeros((network.size, 0)) if rows is None else rows.T
-    ports = entry.shape[1]
-    harmonics = np.arange(1, samples // 2 + 1)
-    shift = 4.0 * network.omega
-    columns = np.column_stack([entry, network.sine, network.cosine, incidence])
-    whole = network.ac + matrix + (incidence * (shift * storage)) @ incidence.T
-    still = network.solved(network.dc + matrix, np.column_stack([entry, network.steady + source]))
-    moving = network.solved(whole, columns)
-    given, stored = moving[:, : ports + 2], moving[:, ports + 2 :]
-    inner = storage[:, None] * (incidence.T @ stored)
-    outer = storage[:, None] * (incidence.T @ given)
-    rates = (_rates(network.omega, harmonics) - shift)[:, None, None]
-    eye = np.eye(storage.size)
-    response = given - stored @ np.linalg.solve(eye + rates * inner, rates * outer)
-    transfer = np.concatenate([still[None, :, :ports], response[:, :, :ports]])
-    free = np.zeros((harmonics.size + 1, network.size), dtype=complex)
-    free[0] = samples * still[:, ports]
-    free[1] = 0.5 * samples * (response[0, :, ports + 1] - 1j * response[0, :, ports])
-    return Tuned(free, transfer)
-
-
-def _rates(omega: float, harmonics: NDArray[np.int_]) -> Complex:
-    """Time derivative of each harmonic, per second.
-
-    A wave that changes sign with every sample has no phase, and what is imaginary of its response
-    is lost to samples: a coil would pass it freely.  The last harmonic is given the real rate of
-    the same size, at which a coil holds it back and a capacitor lets it pass.
-    """
-    rates = 1j * omega * harmonics
-    rates[-1] = omega * harmonics[-1]
-    return np.asarray(rates)
-
-
 def _feedback(rows: Array, tuned: Tuned, samples: int) -> tuple[Feedback, Array]:
     """The response seen by the diodes, and their voltages without their currents."""
     kernel = np.fft.irfft(rows @ tuned.transfer, samples, axis=0)
@@ -306,27 +314,24 @@ def _feedback(rows: Array, tuned: Tuned, samples: int) -> tuple[Feedback, Array]
     return Feedback(kernel, circular=True), opened.T
 
 
-def _guess(opened: Array) -> Array:
+def _guess(diodes: Junctions, opened: Array) -> Array:
     """Junction voltages as if the capacitors behind were charged to nine tenths of the peak."""
-    return np.asarray(opened - 0.9 * np.maximum(opened.max(axis=1, keepdims=True), 0.0))
-
-
-def _waveforms(tuned: Tuned, amperes: Array) -> Complex:
-    spectrum = np.fft.rfft(amperes, axis=1).T
-    return np.asarray(tuned.source - (tuned.transfer @ spectrum[:, :, None])[:, :, 0])
+    charged = opened - 0.9 * np.maximum(opened.max(axis=1, keepdims=True), 0.0)
+    usual = np.where(diodes.paired[:, None], diodes.start[:, None], opened)
+    return np.where(diodes.one_way[:, None], charged, usual)
 
 
 def _state(
     network: Network,
     solution: Complex,
     feedback: Feedback,
-    rectifiers: tuple[NDArray[np.bool_], Array, Array],
+    rectifiers: tuple[Mask, Array, Array],
     still: Devices,
     volts: Array,
 ) -> PeriodicState:
     """Turn harmonics into waveforms and collect them."""
     samples = feedback.samples
-    rates = _rates(network.omega, np.arange(solution.shape[0]))
+    rates = rates_of(network.omega, np.arange(solution.shape[0]))
     waves = np.fft.irfft(solution, samples, axis=0).T
     charging = np.fft.irfft(rates[:, None] * (solution @ network.incidence), samples, axis=0).T
     current, jacobian = still.law(volts)

@@ -7,8 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from coldcheck.lint.physics.circuit import (
+    Bipolar,
     Capacitor,
     CurrentLoad,
+    GlowTube,
+    Mosfet,
+    Regulator,
     Resistor,
     SiliconDiode,
     Transformer,
@@ -34,7 +38,7 @@ class Waves:
     charging: Array
     """(r, samples) rate of change of each reactive element's voltage or current, per second."""
     junction_amperes: Array
-    """(p, samples) of the diodes."""
+    """(p, samples) of the diodes and their like."""
 
     def volts(self, node: str) -> Array:
         """Voltage of ``node`` in volts, (samples,); KeyError when there is no such node."""
@@ -47,7 +51,8 @@ class Waves:
     def amperes(self, name: str) -> Array:
         """Current of an element or coil in amperes, (samples,); KeyError when there is none.
 
-        Of a transformer the magnetising current, seen at its first coil.
+        Of a transformer the magnetising current, seen at its first coil; of a transistor that into
+        its collector or drain, of a regulator that out of its output.
         """
         network = self.network
         element = network.elements[name]
@@ -65,7 +70,21 @@ class Waves:
                 return np.array(network.storage[column] * self.charging[column])
             case CurrentLoad():
                 return np.full_like(self.time, element.amperes)
-            case SiliconDiode() | TubeDiode() | ZenerDiode():
+            case SiliconDiode() | TubeDiode() | ZenerDiode() | GlowTube():
                 return np.array(self.junction_amperes[network.diodes.names.index(name)])
+            case Bipolar() | Mosfet():
+                return np.array(self.terminal_amperes(name)[0])
+            case Regulator():
+                return np.array(-self.terminal_amperes(name)[1])
             case _:
                 raise KeyError(name)
+
+    def terminal_amperes(self, name: str) -> Array:
+        """Currents into the terminals of a transistor or regulator, (3, samples).
+
+        In the order of :func:`coldcheck.lint.physics.floating.terminals`; KeyError for any other.
+        """
+        element = self.network.elements[name]
+        if not isinstance(element, Bipolar | Mosfet | Regulator):
+            raise KeyError(name)
+        return self.network.diodes.into(element, self.junction_amperes)

@@ -4,7 +4,8 @@ Tubes and diodes become behavioural current sources with the very formulas of
 :mod:`coldcheck.lint.physics.devices`, so what differs is only how the equations are solved.
 Transformers are a core node w (volts per turn ratio): each coil is a controlled voltage source
 driven by w, and feeds its ampere-turns back into it; there a magnetising inductance, or nearly
-nothing, carries them.
+nothing, carries them.  Iron that saturates is a linear inductance with a behavioural source across
+it that reads its current, and a glow tube keeps in mind, on a capacitor, that it has struck.
 """
 
 from __future__ import annotations
@@ -19,14 +20,19 @@ from pathlib import Path
 
 import numpy as np
 
-from coldcheck.lint.physics import devices
+from coldcheck.lint.physics import devices, semiconductors
 from coldcheck.lint.physics.circuit import (
+    Bipolar,
     Capacitor,
     Circuit,
     CurrentLoad,
+    GlowTube,
     Inductor,
+    Mosfet,
     Pentode,
+    Regulator,
     Resistor,
+    Saturation,
     SiliconDiode,
     Source,
     Transformer,
@@ -60,7 +66,8 @@ class Run:
         return self.vectors[f"v({number})"] if number else np.zeros(len(self.time) or 1)
 
     def amperes(self, name: str) -> np.ndarray:
-        """Current of a source, inductor or coil from a to b, (samples,)."""
+        """Current of a source, inductor or coil from a to b, into a collector or drain, out of a
+        regulator, (samples,)."""
         return self.vectors[f"i({self.deck.sensors[name]})"]
 
     def cycle(self, end: float, length: float, points: int = 4000) -> Run:
@@ -104,7 +111,7 @@ class Deck:
                 inner, sensed = self._extra(), self._extra()
                 self.sensors[element.name] = f"vs{k}"
                 yield f"Vs{k} {at[element.a]} {sensed} 0"
-                yield f"L{k} {sensed} {inner} {element.henries!r}{self._start(element.name)}"
+                yield from self._iron(k, element, sensed, inner, element.henries)
                 yield f"R{k} {inner} {at[element.b]} {element.ohms!r}"
             case Source():
                 self.sensors[element.name] = f"vs{k}"
@@ -128,6 +135,10 @@ class Deck:
             case ZenerDiode():
                 a, c = at[element.anode], at[element.cathode]
                 yield f"B{k} {a} {c} I={_zener(f'v({a},{c})', element)}"
+            case GlowTube():
+                yield from self._glow(k, element)
+            case Bipolar() | Mosfet() | Regulator():
+                yield from self._solid(k, element)
             case Triode():
                 a, g, c = (at[n] for n in terminals(element))
                 yield f"B{k} {a} {c} I={_triode(f'v({a},{c})', f'v({g},{c})', element)}"
@@ -140,6 +151,74 @@ class Deck:
                 yield f"Bs{k} {s} {c} I={space}*{share}"
                 yield f"Bg{k} {g} {c} I={_grid(f'v({g},{c})', element.law.grid_ohms)}"
 
+    def _iron(
+        self, k: int, iron: Inductor | Transformer, a: int, b: int, henries: float
+    ) -> Iterator[str]:
+        """The inductance, and what saturation lets through beside it; starts at its linear current."""
+        start = self._start(iron.name)
+        if iron.saturation is None:
+            yield f"L{k} {a} {b} {henries!r}{start}"
+            return
+        inner = self._extra()
+        yield f"L{k} {a} {inner} {henries!r}{start}"
+        yield f"Vl{k} {inner} {b} 0"
+        yield f"B{k} {a} {b} I={_bend(f'i(Vl{k})', iron.saturation, henries)}"
+
+    def _glow(self, k: int, glow: GlowTube) -> Iterator[str]:
+        """Struck as ``initial`` says; a steady deck takes it as struck unless that says 0."""
+        a, c = self.nodes[glow.anode], self.nodes[glow.cathode]
+        ohms = max(glow.ohms, devices.SMALLEST_ZENER_OHMS)
+        lit = _softplus(f"((v({a},{c})-{glow.volts!r})/{devices.KNEE!r})")
+        lit = f"{devices.KNEE / ohms!r}*{lit}"
+        if self.steady:
+            if self.initial.get(glow.name, 1.0) > 0.5:
+                yield f"B{k} {a} {c} I={lit}"
+            return
+        mind = self._extra()
+        yield f"C{k} {mind} 0 1e-9{self._start(glow.name)}"
+        struck = f"(v({a},{c})>{glow.strikes!r} || v({mind})>0.5)"
+        yield f"Bm{k} 0 {mind} I={struck} ? 1e-3*(1-v({mind})) : 0"
+        yield f"B{k} {a} {c} I=v({mind})>0.5 ? {lit} : 0"
+
+    def _solid(self, k: int, device: Bipolar | Mosfet | Regulator) -> Iterator[str]:
+        """Both ports as sources; what is turned round has its electrodes exchanged throughout."""
+        at, sign = self.nodes, device.polarity
+        sensed = self._extra()
+        self.sensors[device.name] = f"vs{k}"
+
+        def port(a: int, b: int) -> str:
+            return f"v({a},{b})" if sign > 0 else f"v({b},{a})"
+
+        def source(name: str, a: int, b: int, law: str) -> str:
+            return f"B{name}{k} {a} {b} I={law}" if sign > 0 else f"B{name}{k} {b} {a} I={law}"
+
+        match device:
+            case Bipolar():
+                c, b, e = sensed, at[device.base], at[device.emitter]
+                yield f"Vs{k} {at[device.collector]} {c} 0"
+                forward = _exponential(port(b, e), device.saturation, device.slope)
+                reverse = _exponential(port(b, c), device.saturation, device.slope)
+                back = 1.0 + 1.0 / semiconductors.REVERSE_GAIN
+                yield source("e", b, e, f"{1.0 + 1.0 / device.gain!r}*{forward}-{reverse}")
+                yield source("c", b, c, f"{back!r}*{reverse}-{forward}")
+            case Mosfet():
+                d, g, s = sensed, at[device.gate], at[device.source]
+                yield f"Vs{k} {at[device.drain]} {d} 0"
+                knee = devices.KNEE
+                on = _softplus(f"(({port(g, s)}-{device.threshold!r})/{knee!r})")
+                off = _softplus(f"(({port(g, d)}-{device.threshold!r})/{knee!r})")
+                half = 0.5 * device.steepness * knee * knee
+                body = _exponential(
+                    port(s, d), semiconductors.BODY_SATURATION, semiconductors.BODY_SLOPE
+                )
+                yield source("d", d, s, f"{half!r}*({on}*{on}-{off}*{off})-{body}")
+            case Regulator():
+                i, o, c = at[device.input], sensed, at[device.common]
+                yield f"Vs{k} {o} {at[device.output]} 0"
+                given, idle = _regulator(port(o, c), port(i, o), device)
+                yield source("g", i, o, given)
+                yield source("q", i, c, idle)
+
     def _transformer(self, k: int, transformer: Transformer) -> Iterator[str]:
         core = self._extra()
         for j, coil in enumerate(transformer.coils):
@@ -151,16 +230,16 @@ class Deck:
             yield f"E{k}_{j} {inner} {self.nodes[coil.b]} {core} 0 {ratio!r}"
             yield f"F{k}_{j} 0 {core} Vs{k}_{j} {ratio!r}"
         if transformer.magnetising is not None:
-            yield f"L{k} {core} 0 {transformer.magnetising!r}{self._start(transformer.name)}"
+            yield from self._iron(k, transformer, core, 0, transformer.magnetising)
         elif self.steady:
             yield f"Vw{k} {core} 0 0"
         else:
             yield f"R{k} {core} 0 1e9"
 
 
-def operating_point(circuit: Circuit) -> Run:
-    """Every source at its dc value."""
-    return _run(Deck(circuit, {}, steady=True), ".op")
+def operating_point(circuit: Circuit, initial: Mapping[str, float] | None = None) -> Run:
+    """Every source at its dc value; ``initial`` says 0 of the glow tubes that are dark."""
+    return _run(Deck(circuit, initial or {}, steady=True), ".op")
 
 
 def transient(
@@ -169,7 +248,8 @@ def transient(
     """From ``initial`` to ``stop`` seconds in steps of at most ``step``.
 
     ``initial``: volts of capacitors, amperes of inductors, magnetising amperes (seen at the first
-    coil) of transformers, by name; what is not named starts at 0.
+    coil) of transformers, those of saturating iron without what saturation adds, 1 for glow tubes
+    that have struck, by name; what is not named starts at 0.
     """
     deck = Deck(circuit, initial or {}, steady=False)
     analysis = f".tran {step!r} {stop!r} 0 {step!r} uic"
@@ -260,3 +340,28 @@ def _zener(volts: str, diode: ZenerDiode) -> str:
     backward = _softplus(f"(-({volts}+{diode.volts!r})/{devices.KNEE!r})")
     forward = _exponential(volts, devices.ZENER_SATURATION, devices.ZENER_SLOPE)
     return f"{forward}-{devices.KNEE / ohms!r}*{backward}"
+
+
+def _bend(amperes: str, saturation: Saturation, henries: float) -> str:
+    knee, width = saturation.amperes, devices.BEND * saturation.amperes
+    up = _softplus(f"(({amperes}-{knee!r})/{width!r})")
+    down = _softplus(f"((-{amperes}-{knee!r})/{width!r})")
+    return f"{(henries / saturation.henries - 1.0) * width!r}*({up}-{down})"
+
+
+def _regulator(output: str, headroom: str, device: Regulator) -> tuple[str, str]:
+    """What it delivers, and its quiescent current."""
+    edge, most = semiconductors.EDGE, device.most
+    width = semiconductors.ROUNDING * most
+    ohms = max(device.ohms, semiconductors.SMALLEST_REGULATOR_OHMS)
+
+    def least(a: str, b: str) -> str:
+        return f"({a}-{width!r}*{_softplus(f'(({a}-{b})/{width!r})')})"
+
+    held = f"({device.volts!r}-{output})/{ohms!r}"
+    able = f"{most / edge!r}*({headroom}/{device.dropout!r}-{1.0 - edge!r})"
+    limited = least(least(held, able), repr(most))
+    x = f"(({output}+{headroom})/{device.dropout * edge!r})"
+    beyond = f"({x}-{1.0 / edge!r})"
+    idle = f"{device.quiescent * edge!r}*({_softplus(x)}-{_softplus(beyond)})"
+    return f"{width!r}*{_softplus(f'({limited}/{width!r})')}", idle

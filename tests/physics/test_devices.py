@@ -11,6 +11,7 @@ import pytest
 import tube_laws
 from coldcheck.lint.physics import devices
 from coldcheck.lint.physics.circuit import (
+    Circuit,
     Pentode,
     PentodeLaw,
     SiliconDiode,
@@ -18,6 +19,7 @@ from coldcheck.lint.physics.circuit import (
     TubeDiode,
     ZenerDiode,
 )
+from coldcheck.lint.physics.junctions import Junctions
 from physics import amplifiers
 
 PENTODES = [
@@ -68,10 +70,15 @@ def test_tube_jacobian_is_the_derivative() -> None:
 
 
 def test_diode_slopes_are_the_derivatives() -> None:
-    group = devices.Diodes(
-        [SiliconDiode("D1", "a", "k", 5e-9, 0.048, 0.04)],
-        [TubeDiode("D2", "a", "k", 3e-4)],
-        [ZenerDiode("Z1", "a", "k", 75.0, 50.0)],
+    group = Junctions.of(
+        Circuit(
+            (
+                SiliconDiode("D1", "a", "k", 5e-9, 0.048, 0.04),
+                TubeDiode("D2", "a", "k", 3e-4),
+                ZenerDiode("Z1", "a", "k", 75.0, 50.0),
+            ),
+            "0",
+        )
     )
     volts = np.concatenate([np.linspace(-80.0, -70.0, 41), np.linspace(-1.02, 1.2, 60)])
     volts = np.tile(volts, (3, 1))
