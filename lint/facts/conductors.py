@@ -24,7 +24,7 @@ from coldcheck.lint.facts.ratings import RISE_INSIDE
 from coldcheck.lint.facts.stages import Stages
 from coldcheck.lint.facts.states import States, Worst
 from coldcheck.lint.facts.warm import State
-from coldcheck.lint.graphs.schematic import HEATED, electrode_pins
+from coldcheck.lint.graphs.schematic import HEATED, Schematic, electrode_pins
 from coldcheck.lint.graphs.wiring import Joint, Link, Wiring
 from coldcheck.lint.model import Basis, Datum, Missing, Subject
 from coldcheck.lint.physics.circuit import (
@@ -69,11 +69,13 @@ class Conductors:
         states: States,
         cold: ColdStart,
         stages: Stages,
+        schematic: Schematic,
     ) -> None:
         self._design = design
         self._wiring = wiring
         self._states = states
         self._cold = cold
+        self._same = schematic.same_potential()
         self._amplifies = bool(stages.amplifying)
         self._flows: dict[State, Mapping[str, Array]] = {}
         self._far: dict[str, frozenset[str] | None] = {}
@@ -98,12 +100,18 @@ class Conductors:
             found |= {net} if net is not None else set()
         return frozenset(found | ({METAL} & joined))
 
+    def mixed(self, points: Sequence[str]) -> bool:
+        """Whether the wiring joins nets there that are not one: no state tells what that makes."""
+        return len({self._same[n] for n in self.nets(points) if n in self._same}) > 1
+
     def volts(self, conductor: Conductor) -> tuple[Worst, str] | None:
         """Largest rms voltage to the chassis or to its twin, and which of the two.
 
         rms over a cycle is the dc where there is no more than ripple on it, and what the ratings
-        of wire are in (UL 758: volts ac rms).  None where no state knows the net.
+        of wire are in (UL 758: volts ac rms).  None where no state knows the net, or it is mixed.
         """
+        if self.mixed(conductor.points):
+            return None
         wire = self._design.wires.get(conductor.twin or "")
         mine, partner = self.nets(conductor.points), self.nets(wire.run if wire is not None else ())
         cases = [self._apart(mine, None)]
@@ -112,7 +120,9 @@ class Conductors:
         return _most([(c, w) for c, w in zip(cases, words, strict=True) if c is not None])
 
     def between(self, point: str, other: str) -> Worst | None:
-        """Largest rms voltage between two tie points, in volts; None where a net is not known."""
+        """Largest rms voltage between two tie points; None where a net is not known, or mixed."""
+        if self.mixed((point,)) or self.mixed((other,)):
+            return None
         far = self.nets((other,)) or frozenset({other} & {METAL})
         cases = [self._apart(self.nets((point,)), net) for net in sorted(far)]
         most = _most([(case, "") for case in cases if case is not None])
@@ -134,7 +144,7 @@ class Conductors:
         return self._volts[nets, other]
 
     def amperes(self, conductor: Conductor) -> tuple[Worst, str] | None:
-        """Largest rms current in any span of a wire, and between which points."""
+        """Largest rms current in any span of a wire, and between which points; None as above."""
         cases: list[tuple[Worst, str]] = []
         for state in self._states.lasting:
             for words, current in self._currents(conductor, state):
@@ -142,6 +152,8 @@ class Conductors:
         return _most(cases)
 
     def _currents(self, conductor: Conductor, state: State) -> Iterator[tuple[str, float]]:
+        if self.mixed(conductor.points):
+            return
         if len(conductor.points) == 1:
             flow = self.flows(state).get(conductor.points[0])
             if flow is not None:
@@ -311,7 +323,12 @@ def _most(cases: list[tuple[Worst, str]]) -> tuple[Worst, str] | None:
 
 
 def make(
-    design: Design, wiring: Wiring, states: States, cold: ColdStart, stages: Stages
+    design: Design,
+    wiring: Wiring,
+    states: States,
+    cold: ColdStart,
+    stages: Stages,
+    schematic: Schematic,
 ) -> Conductors:
     """Lazy: no state is asked for until a figure is."""
-    return Conductors(design, wiring, states, cold, stages)
+    return Conductors(design, wiring, states, cold, stages, schematic)

@@ -78,8 +78,12 @@ def idle_point(design: Design, schematic: Schematic, stages: Stages, warm: Warm)
 
 
 def _supplies(schematic: Schematic, plate: str) -> set[str]:
-    """Nets behind one resistor from a plate; none where a winding feeds it as well."""
-    here = schematic.at(plate)
-    if any(section.body.value == "coil" for section in here):
+    """Nets behind one resistor from a plate.
+
+    None where a winding feeds it as well, or a capacitor holds it still: that is its supply.
+    """
+    here, ground = schematic.at(plate), schematic.ground()
+    held = (s for s in here if s.body.value == "capacitor" and ground & {*s.nets})
+    if any(section.body.value == "coil" for section in here) or any(held):
         return set()
     return {n for s in here if s.body.value == "resistor" for n in s.nets} - {plate}

@@ -49,8 +49,9 @@ def ampacity(conductors: Conductors, ratings: Ratings) -> Verdicts:
         elif value.value <= bound.figure.value:
             rests_on = worst.rests_on + conductors.rests_on
             passed = Pass(wire.subject, value, bound, worst.state, rests_on)
-            judged.setdefault(wire.subject, passed)
-        elif not isinstance(before, Fail) or before.value is None or value > before.value:
+            if before is None or (isinstance(before, Pass) and _below(before, value)):
+                judged[wire.subject] = passed
+        elif not isinstance(before, Fail) or _below(before, value):
             where = f" from {span}" if span else ""
             judged[wire.subject] = Fail(
                 about=wire.subject,
@@ -64,3 +65,8 @@ def ampacity(conductors: Conductors, ratings: Ratings) -> Verdicts:
                 rests_on=worst.rests_on,
             )
     yield from judged.values()
+
+
+def _below(before: Fail | Pass, value: Figure) -> bool:
+    """Whether what was said of another lead of the part is the milder."""
+    return before.value is None or before.value.value < value.value

@@ -47,17 +47,15 @@ def insulation(conductors: Conductors, ratings: Ratings) -> Verdicts:
             continue
         worst, apart = seen
         value, before = Figure(worst.value, "V"), judged.get(wire.subject)
-        if isinstance(before, Fail) and before.value is not None and before.value >= value:
+        if before is not None and not isinstance(before, Open) and not _below(before, value):
             continue  # of the leads of a part the worst is named
         if wire.kind is not None and wire.kind.bare:
             if worst.value > limit("touch-voltage").figure.value:
                 judged[wire.subject] = _bare(wire.name, wire.subject, wire.length, value)
             continue
         if wire.kind is None or wire.sort is None:
-            where = (*wire.subject.path, "lead")
-            judged[wire.subject] = Open(
-                wire.subject, f"what the leads of {wire.subject} are", where
-            )
+            datum = f"what the leads of {wire.subject} are"
+            judged[wire.subject] = Open(wire.subject, datum, (*wire.subject.path, "lead"))
             continue
         bound = known(ratings.wire_volts, wire.sort, wire.kind)
         if isinstance(bound, Open):
@@ -66,8 +64,7 @@ def insulation(conductors: Conductors, ratings: Ratings) -> Verdicts:
             rests_on = worst.rests_on + weak(bound, f"the rating of {bound.source.text}")
             if 2.0 * worst.value > bound.figure.value:  # drive at most doubles it
                 rests_on += conductors.rests_on
-            passed = Pass(wire.subject, value, bound, worst.state, rests_on)
-            judged.setdefault(wire.subject, passed)
+            judged[wire.subject] = Pass(wire.subject, value, bound, worst.state, rests_on)
         else:
             judged[wire.subject] = Fail(
                 about=wire.subject,
@@ -83,15 +80,20 @@ def insulation(conductors: Conductors, ratings: Ratings) -> Verdicts:
 
 
 def _bare(name: str, about: Subject, length: float | None, value: Figure) -> Fail | Open | Pass:
-    most = limit("bare-jumper")
     if length is None:
         return Open(about, f"the length of {about}", (*about.path, "length"))
+    most, bare = limit("bare-jumper"), Figure(length, "m")
     if length <= most.figure.value:
-        return Pass(about, Figure(length, "m"), most)
+        return Pass(about, bare, most)
     return Fail(
         about=about,
         says=f"{name} is bare for {metre(length)} and stands at {volt(value.value)}",
         remedy=f"insulated wire, or sleeving rated {volt(value.value)} over it",
-        value=Figure(length, "m"),
+        value=bare,
         limit=most,
     )
+
+
+def _below(before: Fail | Pass, value: Figure) -> bool:
+    """Whether what was said of another lead of the part is the milder."""
+    return before.value is None or before.value.value < value.value
