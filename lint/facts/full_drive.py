@@ -64,6 +64,11 @@ class Level(State):
         drawn = self.drive.amperes(tube) + self.drive.grid_amperes(tube)
         return float(np.max(drawn + self.drive.screen_amperes(tube) if screened else drawn))
 
+    def screen_pulse(self, tube: str) -> float:
+        """Current of a screen's pulses: the mean of i^2 over that of i, in amperes."""
+        drawn = self.drive.screen_amperes(tube)
+        return float(np.mean(drawn**2) / np.mean(drawn))
+
     def grid_watts(self, tube: str) -> float:
         return self.drive.grid_watts(tube)
 

@@ -61,7 +61,7 @@ def driven_screen(stages: Stages, ratings: Ratings, warm: Warm, full: FullDrive)
         # heat goes with the 5/2 power of the screen's volts, its current with the 3/2
         share = (most / heat.value) ** 0.4
         volts = level.volts(stage.screen) - level.volts(stage.cathode)
-        ohms = (1.0 - share) * volts / (share**1.5 * heat.value / volts)
+        ohms = (1.0 - share) * volts / (share**1.5 * level.screen_pulse(name))
         yield Fail(
             about=part.subject,
             says=f"the screen of {name} dissipates {watt(heat.value)} {level.words}, rated"
