@@ -28,8 +28,11 @@ from coldcheck.lint.graphs.schematic import HEATED, Schematic, electrode_pins
 from coldcheck.lint.graphs.wiring import Joint, Link, Wiring
 from coldcheck.lint.model import Basis, Datum, Missing, Subject
 from coldcheck.lint.physics.circuit import (
+    Bipolar,
     Element,
+    Mosfet,
     Pentode,
+    Regulator,
     Transformer,
     Triode,
     TubeDiode,
@@ -270,6 +273,9 @@ def _ends(state: State, element: Element) -> Iterator[tuple[str, str, Array, str
             flow = solved.amperes(name)
             yield name, element.anode, flow, "plate"
             yield name, element.cathode, -flow, "cathode"
+        case Bipolar() | Mosfet() | Regulator():
+            for node, flow in zip(terminals(element), solved.terminal_amperes(name), strict=True):
+                yield name, node, flow, ""
         case Transformer(coils=coils):
             for coil in coils:
                 flow = solved.amperes(coil.name)

@@ -53,10 +53,12 @@ def gas_regulator(
             (Figure(drawn, "A"), "regulator_amperes_least", "least current", low.name),
             (Figure(most.value, "A"), "regulator_amperes_most", "greatest current", most.state),
         ]
-        for ohms, far in _feeds(design, schematic, part.ref, anode):
-            if low.volts(far) > low.volts(anode):
-                dark = low.over(anode, cathode) + drawn * ohms
-                cases.append((Figure(dark, "V"), "starting_volts", "striking voltage", low.name))
+        siemens = sum(1.0 / ohms for ohms in _ohms(design, schematic, anode))
+        if siemens:
+            dark = low.over(anode, cathode) + drawn / siemens
+            cases.append((Figure(dark, "V"), "starting_volts", "striking voltage", low.name))
+        if drawn < 1e-6:
+            del cases[0]  # while dark it draws nothing, for want of voltage
         for value, key, words, state in cases:
             found = known(ratings.of_tube, part, key, words)
             if isinstance(found, Open):
@@ -88,11 +90,9 @@ REMEDIES = {
 }
 
 
-def _feeds(
-    design: Design, schematic: Schematic, ref: str, anode: str
-) -> Iterator[tuple[float, str]]:
-    """Resistors on its anode with the net beyond each."""
+def _ohms(design: Design, schematic: Schematic, anode: str) -> Iterator[float]:
+    """Resistors on its anode: what lifts it when the glow stops drawing."""
     for section in schematic.at(anode):
         spec = design.parts[section.part].spec
         if isinstance(spec, kinds.Resistor) and len(section.nets) == 2:
-            yield spec.value, next(net for net in section.nets if net != anode)
+            yield spec.value
