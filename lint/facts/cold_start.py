@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 import math
+from collections.abc import Mapping
 
 import numpy as np
 
@@ -15,8 +16,9 @@ from coldcheck.lint.design import Design
 from coldcheck.lint.facts.warm import State
 from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.model import Datum
-from coldcheck.lint.netlist import Setting, indicators, netlist
-from coldcheck.lint.physics.circuit import Circuit
+from coldcheck.lint.netlist import Netlist, Setting, indicators, netlist
+from coldcheck.lint.netlist.cores import remanent
+from coldcheck.lint.physics.circuit import Circuit, Transformer
 from coldcheck.lint.physics.start import Start, cold_start
 from coldcheck.lint.physics.supply import periodic_state
 from coldcheck.schemas.parts import Capacitor, Resistor
@@ -59,20 +61,47 @@ class ColdStart:
         return self._started(self._netlist.circuit, CYCLES)
 
     def pull(self, seconds: float) -> Start:
-        """The same with heaters cold, for at least so long: what is drawn.
+        """What is drawn for at least so long: heaters cold, and every core left at its worst flux.
 
-        The peaks of voltage are lower by it, and no part's worst.
+        Switched on as the mains passes zero, when the flux goes farthest.  The peaks of voltage
+        are lower by it, and no part's worst.
         """
-        cycles = math.ceil(seconds * self._netlist.circuit.mains_hz - 1e-6)
+        circuit = self.drawing.circuit
+        cycles = math.ceil(seconds * circuit.mains_hz - 1e-6)
         if self._pulled is None or self._pulled[0] < cycles:
-            high = self._design.document.site.mains.high
-            written = netlist(self._design, Setting(high, tubes=False, cold=True))
-            self._pulled = cycles, self._started(written.circuit, cycles)
+            self._pulled = cycles, self._started(circuit, cycles, self.remanent)
         return self._pulled[1]
 
-    def _started(self, circuit: Circuit, cycles: int) -> Start:
+    @property
+    def pulled(self) -> Start | None:
+        """What :meth:`pull` has computed so far."""
+        return None if self._pulled is None else self._pulled[1]
+
+    @functools.cached_property
+    def drawing(self) -> Netlist:
+        """The circuit with heaters cold and iron that saturates."""
+        high = self._design.document.site.mains.high
+        return netlist(self._design, Setting(high, tubes=False, cold=True, core=True))
+
+    @functools.cached_property
+    def remanent(self) -> dict[str, float]:
+        """Linear magnetising amperes of each core at switch-on, with the sign that is worst."""
+        left = remanent(self._design, self.drawing.circuit)
+        solved = self.steady.solved
+        sine = np.sin(2.0 * np.pi * self.drawing.circuit.mains_hz * solved.time)
+        return {
+            element.name: float(
+                np.copysign(left[element.name], solved.across(element.coils[0].name) @ sine)
+            )
+            for element in self.drawing.circuit.elements
+            if isinstance(element, Transformer) and element.name in left
+        }
+
+    def _started(
+        self, circuit: Circuit, cycles: int, left: Mapping[str, float] | None = None
+    ) -> Start:
         kept = tuple(e for e in circuit.elements if e.name not in self._left_out)
-        return cold_start(circuit._replace(elements=kept), cycles, SAMPLES)
+        return cold_start(circuit._replace(elements=kept), cycles, SAMPLES, left)
 
     def capacitor_volts(self, ref: str, net: str, other: str) -> float:
         """Largest voltage of a capacitor from one net to the other, with its sign, in volts."""

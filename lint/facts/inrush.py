@@ -1,8 +1,7 @@
 """Inrush: what each fuse carries in the first cycles after switch-on, with the mains at its highest.
 
-Capacitors charge and cold heaters draw at once: that is computed.  The magnetising of a core left
-at its worst flux is an estimate; the least of what the library gives is taken, so that a finding
-says even that is too much.
+Capacitors charge, cold heaters draw, and a core left at its worst flux saturates: all of it at once,
+from the moment the mains passes zero, when the flux goes farthest.
 """
 
 from __future__ import annotations
@@ -18,8 +17,8 @@ from coldcheck.lint.facts.mains_side import MainsSide
 from coldcheck.lint.facts.stages import Stages
 from coldcheck.lint.facts.warm import Array, Warm
 from coldcheck.lint.model import Basis, Datum
+from coldcheck.lint.physics.circuit import Transformer
 from coldcheck.lint.physics.start import Start
-from coldcheck.schemas.parts import MainsTransformer
 from coldcheck.schemas.reference import fact
 
 
@@ -37,10 +36,6 @@ class Inrush:
         self._cold_ratio = fact("fuses", "heater_inrush_least_ratio")
         self._heated = tuple(heater.part.ref for heater in stages.heaters)
         self._mains = warm.mains["high"]
-        cores = {p.spec.core for p in design.of(MainsTransformer) if p.ref in mains.primaries}
-        self._kind = "toroid" if "toroid" in cores else "laminated"
-        self._core_ratio = fact("fuses", f"{self._kind}_inrush_least_ratio")
-        self._cores = bool(cores)
 
     @property
     def rests_on(self) -> tuple[Datum, ...]:
@@ -48,7 +43,7 @@ class Inrush:
         return (
             *self._cold.rests_on,
             Datum("cold current of the heaters", Basis(self._cold_ratio.basis)),
-            Datum("magnetising inrush of the core", Basis(self._core_ratio.basis)),
+            *self._cold.drawing.core_data,
         )
 
     @property
@@ -56,8 +51,7 @@ class Inrush:
         """In words, what was taken."""
         return (
             f"cold heaters have a {self._cold_ratio.value:g}th of their running resistance",
-            f"magnetising taken at {self._core_ratio.value:g} times the running current"
-            f" ({self._kind} core)",
+            *(f"the core of {ref} left magnetised, and saturating" for ref in self._cold.remanent),
         )
 
     def knows(self, fuse: str) -> bool:
@@ -65,20 +59,39 @@ class Inrush:
         return self._warm.high.knows(fuse)
 
     def most(self, fuse: str, seconds: float) -> float:
-        """A bound on :meth:`rms` that needs no more solving: cold heaters drawing as from a mains
-        that does not give, beside capacitors that charge as though they did not."""
+        """A bound on :meth:`rms` that needs no more solving: cold heaters and cores drawing as from
+        a mains that does not give, beside capacitors that charge as though they did not."""
+        if (known := self._cold.pulled) is not None and known.time[-1] < seconds:
+            # what charges and magnetises draws less and less
+            return self.rms(fuse, float(known.time[-1]))
         rush = self._cold.rush
-        wave = self._wave(rush, fuse, seconds)
+        wave = np.abs(self._wave(rush, fuse, seconds))
         if fuse in self._line:
-            sine = np.sin(np.pi / self.half * float(rush.time[1]) * np.arange(wave.size))
-            along = math.copysign(math.sqrt(2.0), float(wave @ sine))
-            wave = wave + along * (self._cold_ratio.value - 1.0) * self._heaters * sine
-        return self._with_core(fuse, wave, seconds)
+            angle = np.asarray(rush.time[1] * math.pi / self.half * np.arange(float(wave.size)))
+            cold = math.sqrt(2.0) * (self._cold_ratio.value - 1.0) * self._heaters
+            wave = wave + cold * np.abs(np.sin(angle)) + self._cores(angle)
+        return float(np.sqrt(np.mean(np.square(wave))))
 
     def rms(self, fuse: str, seconds: float) -> float:
         """rms amperes over the first ``seconds`` after switch-on."""
-        rush = self._cold.pull(seconds) if self._heated else self._cold.rush
-        return self._with_core(fuse, self._wave(rush, fuse, seconds), seconds)
+        wave = self._wave(self._cold.pull(seconds), fuse, seconds)
+        return float(np.sqrt(np.mean(np.square(wave))))
+
+    def _cores(self, angle: Array) -> Array:
+        """Magnetising amperes of all cores with nothing in their way, at angles of the mains."""
+        drawn = np.zeros_like(angle)
+        circuit = self._cold.drawing.circuit
+        for element in circuit.elements:
+            if isinstance(element, Transformer) and element.name in self._cold.remanent:
+                henries, saturation = element.magnetising or 0.0, element.saturation
+                if saturation is None:
+                    continue
+                reactance = 2.0 * math.pi * circuit.mains_hz * henries
+                swing = math.sqrt(2.0) * self._mains / reactance
+                flux = abs(self._cold.remanent[element.name]) + swing * (1.0 - np.cos(angle))
+                past = np.maximum(flux - saturation.amperes, 0.0)
+                drawn += flux + (henries / saturation.henries - 1.0) * past
+        return drawn
 
     @functools.cached_property
     def _heaters(self) -> float:
@@ -95,15 +108,6 @@ class Inrush:
             last = wave[-round(2.0 * self.half / step) :]
             wave = np.concatenate([wave, np.resize(last, count - wave.size)])
         return wave[:count]
-
-    def _with_core(self, fuse: str, wave: Array, seconds: float) -> float:
-        """rms with the first pulse of magnetising, taken as half a sine wave lasting half of the
-        half cycle (our choice): it adds peak squared x half / 4 to the i2t."""
-        squared = float(np.mean(np.square(wave)))
-        if fuse in self._line and self._cores:
-            peak = self._warm.high.rms_amperes(fuse) * self._core_ratio.value
-            squared += peak**2 * self.half / 4.0 / seconds
-        return math.sqrt(squared)
 
 
 def make(design: Design, mains: MainsSide, stages: Stages, warm: Warm, cold: ColdStart) -> Inrush:

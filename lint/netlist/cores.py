@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, NamedTuple
 
-from coldcheck.lint.design import PartUse
+from coldcheck.lint.design import Design, PartUse
 from coldcheck.lint.model import Basis, Datum, Missing
-from coldcheck.lint.physics.circuit import Saturation
+from coldcheck.lint.physics.circuit import Circuit, Saturation, Transformer
 from coldcheck.schemas import parts as kinds
 from coldcheck.schemas.windings import Winding
 
@@ -24,6 +24,9 @@ class Habit(NamedTuple):
     """Flux at which it saturates, over the peak flux at rated voltage."""
     left: float
     """Reactance once saturated, over rated voltage / rated current."""
+    remanence: float
+    """Flux it keeps after switch-off, over the peak flux at rated voltage; it may be more than
+    twice that, so that what is found to be too much is too much even so."""
 
 
 # All from memory.  No load: stacked cores of 20 to 200 VA draw some 10 to 30 % of their rated
@@ -31,7 +34,7 @@ class Habit(NamedTuple):
 # a toroid of grain-oriented strip is worked at 1.5 to 1.6 T and bends at 1.8 to 1.9 T.  Reactance
 # left: such that the first half cycle from a core left at 0.5 (toroid 0.7) of its peak flux draws
 # what makers tell of the first cycle, 10 to 15 times the rated current (toroid 30 to 90 times).
-HABITS = {"E-I": Habit(0.15, 1.25, 0.12), "toroid": Habit(0.03, 1.15, 0.04)}
+HABITS = {"E-I": Habit(0.15, 1.25, 0.12, 0.2), "toroid": Habit(0.03, 1.15, 0.04, 0.4)}
 
 
 class Iron(NamedTuple):
@@ -63,6 +66,24 @@ def iron(writer: Writer, part: PartUse, spec: kinds.MainsTransformer, turns: flo
     henries = whole / (omega * idle) * ratio**2
     left = min(habit.left * whole / rated / omega * ratio**2, henries)
     return Iron(henries, Saturation(habit.knee * math.sqrt(2.0) * idle / ratio, left))
+
+
+def remanent(design: Design, circuit: Circuit) -> dict[str, float]:
+    """Linear magnetising amperes each core may be left with, seen at its first coil.
+
+    Of those that saturate; positive, in the sense of the coil.
+    """
+    omega = 2.0 * math.pi * circuit.mains_hz
+    return {
+        element.name: HABITS[part.spec.core].remanence
+        * math.sqrt(2.0)
+        * element.coils[0].turns
+        / (omega * element.magnetising)
+        for element in circuit.elements
+        if isinstance(element, Transformer) and element.magnetising and element.saturation
+        for part in design.of(kinds.MainsTransformer)
+        if part.ref == element.name
+    }
 
 
 def loaded_volts(winding: Winding) -> float:

@@ -352,19 +352,34 @@ def test_cold_heaters_draw_by_their_cold_resistance() -> None:
     study = Study(design(HEATERS))
     cold = study.get("ColdStart")
     ratio, ohms = 230.0 / 7.0, 6.3 / 0.45
-    for rush, heater in ((cold.rush, ohms), (cold.pull(0.16), ohms / 4.0)):
-        expected = 253.0 / (20.5 + (0.3 + heater) * ratio**2)
-        wave = rush.amperes("F1")[1 : 1 + 8 * 64]  # at the first instant nothing has begun
-        assert math.sqrt(np.mean(np.square(wave))) == pytest.approx(expected, rel=2e-3)
+    for rush, heater in ((cold.rush, ohms), (cold.pull(0.4), ohms / 4.0)):
+        expected = 253.0 / (20.5 + (0.3 + heater) * ratio**2) * ratio
+        wave = rush.amperes("V1.heater.1")[-4 * 64 :]  # the core has settled by then
+        assert math.sqrt(np.mean(np.square(wave))) == pytest.approx(expected, rel=5e-3)
+
+
+def test_a_core_left_magnetised_draws_what_its_flux_asks_for() -> None:
+    """By hand, nothing in its way: flux from 0.2 of its peak, twice the peak of the mains above."""
+    study = Study(design(HEATERS.replace("windings.heater", 'rating = "30 VA", windings.heater')))
+    cold = study.get("ColdStart")
+    (core,) = (e for e in cold.drawing.circuit.elements if isinstance(e, Transformer))
+    assert core.magnetising is not None and core.saturation is not None
+    idle = 0.15 * 30.0 / 230.0
+    assert core.saturation.amperes == pytest.approx(1.25 * math.sqrt(2.0) * idle)
+    flux = math.sqrt(2.0) * idle * (0.2 + 2.0 * 1.1)
+    steep = core.magnetising / core.saturation.henries
+    most = flux + (steep - 1.0) * (flux - core.saturation.amperes)
+    drawn = float(np.max(cold.pull(0.02).amperes("T1")))
+    assert 0.5 * most < drawn < most  # its own resistance takes a part of the mains
 
 
 @pytest.mark.parametrize("name", ["lantern", "heron", "harbour"])
 def test_the_bound_on_the_inrush_is_one(name: str) -> None:
     inrush = demo(name).get("Inrush")
     for seconds in (0.01, 0.1, 0.5):
-        # cold heaters draw less from a mains that gives, and what charges beside them too
-        assert 0.9 * inrush.most("F1", seconds) < inrush.rms("F1", seconds)
-        assert inrush.rms("F1", seconds) < inrush.most("F1", seconds)
+        most = inrush.most("F1", seconds)  # before the run it is to spare
+        assert inrush.rms("F1", seconds) < most
+    assert most < 2.0 * inrush.rms("F1", 0.1)
 
 
 def test_what_was_run_for_longer_begins_alike() -> None:
