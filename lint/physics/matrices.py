@@ -28,8 +28,8 @@ from coldcheck.lint.physics.circuit import (
     CurrentLoad,
     Element,
     Inductor,
-    NotSolved,
     Mosfet,
+    NotSolved,
     Pentode,
     Regulator,
     Resistor,
@@ -52,6 +52,7 @@ SMALLEST_OHMS = 1e-6
 
 BRANCH_OHMS = 1e-3
 """Below this, in ohms, a resistor has its current as an unknown, for the sake of rounding."""
+
 
 def _names(circuit: Circuit) -> Iterator[str]:
     for element in circuit.elements:

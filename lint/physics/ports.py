@@ -97,11 +97,9 @@ class Feedback:
         paired = bool(np.any(diodes.paired))
         if not self.circular:
             return self._directly(diodes, opened, start, (False,) if paired else (False, True))
-        hard = (self._loose or self.count > 2) and not warm or paired
+        hard = ((self._loose or self.count > 2) and not warm) or paired
         if hard and self.samples >= FINE and self.samples % COARSER == 0:
-            rough = self._coarsened().solve(
-                diodes, opened[:, ::COARSER], start[:, ::COARSER], warm
-            )
+            rough = self._coarsened().solve(diodes, opened[:, ::COARSER], start[:, ::COARSER], warm)
             if rough.found:
                 start, warm = _refined(rough.volts, self.samples), True
         if warm or not self._loose:
@@ -198,9 +196,10 @@ class Feedback:
             system = taking.system(self.block(*taking.places))
             pull = np.zeros_like(v)
             try:
-                pull[taking.places] = taking.change(np.linalg.solve(system, miss[taking.places]))
+                pulled = np.linalg.solve(system, miss[taking.places])
             except np.linalg.LinAlgError:
                 return Flow(False, v, current)
+            pull[taking.places] = taking.change(np.asarray(pulled, dtype=float))
             step = self.drop(pull) - miss
             pulse = settled * np.max(np.abs(current)) + 1e-15
             even = 10.0 * settled * (1.0 + np.linalg.norm(v))
@@ -216,7 +215,7 @@ class Feedback:
                 miss = v - opened + self.drop(current)
                 if damped:
                     pull = np.zeros_like(v)
-                    pull[taking.places] = taking.change(inverse @ miss[taking.places])
+                    pull[taking.places] = taking.change(np.asarray(inverse @ miss[taking.places]))
                     after = np.linalg.norm(stretch * (self.drop(pull) - miss))
                     if after <= (1.0 - 0.25 * share) * size:
                         break
