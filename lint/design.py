@@ -113,6 +113,29 @@ class Design(NamedTuple):
         return cast(Iterator[Use[Kind]], found)
 
 
+def tube_remarks(design: Design) -> tuple[str, ...]:
+    """What every report says of a design's tube types: whose word they are, and how weak a one."""
+    entries = design.document.tubes
+    said = [
+        f"tube type {name} is the project's own: "
+        f"{f'{entry.like} with changes' if entry.like else 'written whole'} ({entry.source})"
+        for name, entry in sorted(entries.items())
+    ]
+    used = {part.tube.name: part.tube for part in design.parts.values() if part.tube is not None}
+    said += [
+        f"tube type {name} is from the personal tube library ({kind.cited}); a review elsewhere "
+        "will not know it"
+        for name, kind in sorted(used.items())
+        if kind.origin == "personal"
+    ]
+    said += [
+        f"pins and ratings of tube type {name} are from memory, not read in a data sheet"
+        for name, kind in sorted(used.items())
+        if kind.from_memory
+    ]
+    return tuple(said)
+
+
 def natural(ref: str) -> tuple[str, int, str]:
     """Sort key that puts R2 before R10, and R2 before R2L."""
     letters = ref.rstrip("0123456789") if ref[-1:].isdigit() else ref[:-1].rstrip("0123456789")

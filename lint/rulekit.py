@@ -39,8 +39,12 @@ from coldcheck.lint.printing import figure
 if TYPE_CHECKING:
     from coldcheck.lint.design import Design, PartUse, Use
     from coldcheck.lint.facts.cold_start import ColdStart
+    from coldcheck.lint.facts.conductors import Conductors
     from coldcheck.lint.facts.exposed import Exposed
     from coldcheck.lint.facts.faults import Faults
+    from coldcheck.lint.facts.feeds import Feeds
+    from coldcheck.lint.facts.fixed_bias import FixedBias
+    from coldcheck.lint.facts.full_drive import FullDrive
     from coldcheck.lint.facts.fuses import Fuses
     from coldcheck.lint.facts.grid_leaks import GridLeaks
     from coldcheck.lint.facts.inrush import Inrush
@@ -48,12 +52,20 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.mains_side import MainsSide
     from coldcheck.lint.facts.off_states import OffStates
     from coldcheck.lint.facts.passages import Passages
+    from coldcheck.lint.facts.pulled import Pulled
     from coldcheck.lint.facts.ratings import Ratings
     from coldcheck.lint.facts.realised import Realised
     from coldcheck.lint.facts.rectifiers import Rectifiers
+    from coldcheck.lint.facts.ripple import Ripple
     from coldcheck.lint.facts.signal_ground import SignalGround
+    from coldcheck.lint.facts.slow_modes import SlowModes
+    from coldcheck.lint.facts.spread import Spread
+    from coldcheck.lint.facts.stacks import Stacks
     from coldcheck.lint.facts.stages import Stages
+    from coldcheck.lint.facts.standings import Standings
+    from coldcheck.lint.facts.states import States
     from coldcheck.lint.facts.warm import Warm
+    from coldcheck.lint.facts.warm_up import WarmUp
     from coldcheck.lint.graphs.schematic import Schematic
     from coldcheck.lint.graphs.wiring import Wiring
     from coldcheck.schemas import parts as kinds
@@ -64,6 +76,7 @@ NEEDS: Mapping[str, tuple[str, str]] = {
     "Wiring": ("coldcheck.lint.graphs.wiring", "the wiring graph"),
     "Realised": ("coldcheck.lint.facts.realised", "nets against what is soldered"),
     "Passages": ("coldcheck.lint.facts.passages", "conductors through metal"),
+    "Conductors": ("coldcheck.lint.facts.conductors", "wires and leads with what they carry"),
     "SignalGround": ("coldcheck.lint.facts.signal_ground", "ground conductors and their loops"),
     "Exposed": ("coldcheck.lint.facts.exposed", "exposed metal and its way to earth"),
     "MainsSide": ("coldcheck.lint.facts.mains_side", "parts in order from the inlet"),
@@ -75,7 +88,18 @@ NEEDS: Mapping[str, tuple[str, str]] = {
     "Rectifiers": ("coldcheck.lint.facts.rectifiers", "rectifier tubes and what feeds them"),
     "Ratings": ("coldcheck.lint.facts.ratings", "ratings, stated or from the library"),
     "Warm": ("coldcheck.lint.facts.warm", "warm state at mains low, nominal, high"),
+    "FullDrive": ("coldcheck.lint.facts.full_drive", "driven to clipping, below and beyond"),
+    "Standings": ("coldcheck.lint.facts.standings", "warm state in every standing of the switches"),
+    "Pulled": ("coldcheck.lint.facts.pulled", "warm state without one tube"),
+    "WarmUp": ("coldcheck.lint.facts.warm_up", "states while the heaters come up"),
+    "FixedBias": ("coldcheck.lint.facts.fixed_bias", "warm state with a bias failed, or turned"),
+    "Spread": ("coldcheck.lint.facts.spread", "a thousand builds within tolerances, warm"),
+    "States": ("coldcheck.lint.facts.states", "the worst of all states, for a rating"),
+    "Feeds": ("coldcheck.lint.facts.feeds", "the smoothed node that feeds each tube"),
+    "Ripple": ("coldcheck.lint.facts.ripple", "supply ripple at the outputs"),
+    "SlowModes": ("coldcheck.lint.facts.slow_modes", "slow swings of the warm circuit"),
     "ColdStart": ("coldcheck.lint.facts.cold_start", "cold start at mains high"),
+    "Stacks": ("coldcheck.lint.facts.stacks", "capacitors in series without resistors"),
     "OffStates": ("coldcheck.lint.facts.off_states", "discharge after mains off"),
     "Faults": ("coldcheck.lint.facts.faults", "currents with one part shorted"),
 }
@@ -209,12 +233,16 @@ __all__ = [
     "NEEDS",
     "Basis",
     "ColdStart",
+    "Conductors",
     "Datum",
     "Design",
     "Exposed",
     "Fail",
     "Faults",
+    "Feeds",
     "Figure",
+    "FixedBias",
+    "FullDrive",
     "Fuses",
     "GridLeaks",
     "Harm",
@@ -228,23 +256,32 @@ __all__ = [
     "PartUse",
     "Pass",
     "Passages",
+    "Pulled",
     "Ratings",
     "Realised",
     "Rectifiers",
+    "Ripple",
     "Rule",
     "Schematic",
     "SignalGround",
+    "SlowModes",
     "Source",
+    "Spread",
+    "Stacks",
     "Stages",
+    "Standings",
+    "States",
     "Subject",
     "Use",
     "Verdict",
     "Verdicts",
     "Warm",
+    "WarmUp",
     "Wiring",
     "amp",
     "cite",
     "farad",
+    "figure",
     "kinds",
     "known",
     "limit",

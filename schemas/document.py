@@ -11,18 +11,14 @@ from coldcheck.schemas.fields import (
     LETTER,
     REFERENCE,
     TWIN_REFERENCE,
-    Amperes,
-    BasisWord,
     Chapter,
     Label,
-    Ohms,
     SignedVolts,
-    Volts,
-    Watts,
     different,
 )
 from coldcheck.schemas.parts import AnyPart
 from coldcheck.schemas.site import Accept, Project, Site
+from coldcheck.schemas.tube_entry import TubeEntry
 
 Reference = Annotated[str, Field(pattern=REFERENCE)]
 """Letters of IEC 81346-2 or IEEE 315, then a number: R4, TB2, C1a."""
@@ -53,25 +49,6 @@ class Channel(Chapter):
     @classmethod
     def _all_different(cls, names: list[str]) -> list[str]:
         return different(names, "letters that differ by more than their capitals", str.casefold)
-
-
-class TubeEntry(Chapter):
-    """A tube type the project adds: a library type with some of its values replaced."""
-
-    like: Label
-    source: Annotated[str, Field(min_length=3, max_length=200)]
-    basis: BasisWord = "data sheet"
-    plate_volts: Volts | None = None
-    plate_watts: Watts | None = None
-    screen_volts: Volts | None = None
-    screen_watts: Watts | None = None
-    cathode_amperes: Amperes | None = None
-    grid_leak_cathode_ohms: Ohms | None = None
-    """Most resistance from grid to ground with cathode bias."""
-    grid_leak_fixed_ohms: Ohms | None = None
-    """The same with fixed bias."""
-    heater_cathode_volts_heater_negative: Volts | None = None
-    heater_cathode_volts_heater_positive: Volts | None = None
 
 
 class Document(Chapter):

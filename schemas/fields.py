@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from typing import Annotated, Any, Literal, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import core_schema
 
-from coldcheck.schemas.quantity import parse, parse_gauge, parse_sections
+from coldcheck.schemas.quantity import parse, parse_gauge, parse_sections, parse_taps
 
 BasisWord = Literal["data sheet", "measured", "assumed"]
 
@@ -113,6 +114,63 @@ def sections(unit: str, example: str) -> Written:
     return Written(read, example)
 
 
+class Nameplate(tuple[float, ...]):
+    """Volts of each section of a winding, in order from one end, each more than zero.
+
+    ``taps`` are the volts at its terminals, by piece of wire: ((-275.0, 0.0, 275.0),).
+    """
+
+    taps: tuple[tuple[float, ...], ...]
+
+    def __new__(cls, taps: tuple[tuple[float, ...], ...]) -> Nameplate:
+        steps = (b - a for piece in taps for a, b in itertools.pairwise(piece))
+        # 6.3 V less 5 V is 1.3 V, not one that differs from it in the sixteenth place
+        made = super().__new__(cls, (round(step, 9) for step in steps))
+        made.taps = taps
+        return made
+
+    @property
+    def from_zero(self) -> float:
+        """Most volts between a terminal and the common end, or the centre tap."""
+        return max(abs(volts) for piece in self.taps for volts in piece)
+
+    @property
+    def terminals(self) -> tuple[tuple[str, ...], ...]:
+        """Names of its terminals, by piece of wire.
+
+        Of "6.3 V" 1 and 2; of "0-5-6.3 V" 0, 5 and 6.3; of "275-50-0-275 V" 1, 50a, ct and 2, with
+        b for taps beyond the middle one; of "2 x 0-115 V" 0a, 115a, 0b and 115b.
+        """
+        if len(self.taps) > 1:
+            return tuple(
+                tuple(f"{volts:g}{letter}" for volts in piece)
+                for letter, piece in zip("abcd", self.taps, strict=False)
+            )
+        (piece,) = self.taps
+        if piece[0] == 0.0:
+            return (("1", "2") if len(piece) == 2 else tuple(f"{volts:g}" for volts in piece),)
+        inner = [
+            "ct" if volts == 0.0 else f"{abs(volts):g}{'a' if volts < 0.0 else 'b'}"
+            for volts in piece[1:-1]
+        ]
+        return (("1", *inner, "2"),)
+
+    def __str__(self) -> str:
+        """As a builder writes it."""
+        piece = self.taps[0][1:] if len(self.taps[0]) == 2 else self.taps[0]
+        once = f"{'-'.join(f'{abs(volts):g}' for volts in piece)} V"
+        return once if len(self.taps) == 1 else f"{len(self.taps)} x {once}"
+
+
+def _winding(text: str) -> Nameplate:
+    found = Nameplate(parse_taps(text))
+    if 0.0 in found or (len(found) == 1 and found[0] < 0.0):
+        raise ValueError('more than zero in every section, such as "275-0-275 V"')
+    if any(volts < 0.0 for volts in found):
+        raise ValueError('taps in order, further and further from 0, such as "0-115-230 V"')
+    return found
+
+
 def _coordinate(text: str) -> float:
     metres = parse(text, "m")
     if abs(metres) > 5.0:
@@ -131,6 +189,7 @@ ANY = float("-inf")
 
 Ohms = Annotated[float, quantity("ohm", "47k")]
 Farads = Annotated[float, quantity("F", "0.1u")]
+Siemens = Annotated[float, quantity("S", "1.6 mS")]
 Henries = Annotated[float, quantity("H", "10 H")]
 Volts = Annotated[float, quantity("V", "450 V")]
 SignedVolts = Annotated[float, quantity("V", "-42 V", least=ANY)]
@@ -142,8 +201,10 @@ Metres = Annotated[float, quantity("m", "120 mm")]
 Celsius = Annotated[float, quantity("degC", "30 degC", least=-273.15)]
 Percent = Annotated[float, quantity("%", "10 %", least=0.0)]
 Decibels = Annotated[float, quantity("dB", "88 dB", least=ANY)]
-VoltSections = Annotated[tuple[float, ...], sections("V", "275-0-275 V")]
+VoltSections = Annotated[Nameplate, Written(_winding, "275-0-275 V")]
 OhmSections = Annotated[tuple[float, ...], sections("ohm", "120+125")]
+Joules = Annotated[float, quantity("J", "10 J")]
+KelvinsPerWatt = Annotated[float, quantity("K/W", "12 K/W")]
 SquaredAmpereSeconds = Annotated[float, quantity("A2s", "1.2 A2s")]
 Coordinate = Annotated[float, Written(_coordinate, "2.5 in", bare_number=True)]
 Measure = Annotated[float, Written(_measure, "40 mm", bare_number=True)]

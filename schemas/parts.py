@@ -7,7 +7,7 @@ or tie points is read.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
@@ -15,13 +15,10 @@ from coldcheck.schemas.fields import (
     PAIR,
     WINDING,
     Amperes,
-    BasisWord,
-    Celsius,
-    Chapter,
     Farads,
     Henries,
+    Joules,
     Label,
-    Measure,
     Metres,
     Ohms,
     Percent,
@@ -29,41 +26,19 @@ from coldcheck.schemas.fields import (
     VoltAmperes,
     Volts,
     Watts,
+    WireArea,
     different,
 )
+from coldcheck.schemas.part import Part as Part
+from coldcheck.schemas.semiconductors import BipolarTransistor as BipolarTransistor
+from coldcheck.schemas.semiconductors import Bridge as Bridge
+from coldcheck.schemas.semiconductors import Diode as Diode
+from coldcheck.schemas.semiconductors import Led as Led
+from coldcheck.schemas.semiconductors import Mosfet as Mosfet
+from coldcheck.schemas.semiconductors import Regulator as Regulator
+from coldcheck.schemas.semiconductors import Transistor as Transistor
+from coldcheck.schemas.semiconductors import Zener as Zener
 from coldcheck.schemas.windings import OutputPrimary, OutputSecondary, Primary, Winding
-
-
-class Part(Chapter):
-    """What every part may say besides its kind's own values."""
-
-    kind: str
-    note: Annotated[str, Field(max_length=400)] = ""
-    basis: BasisWord | dict[str, BasisWord] | None = None
-    """Where the values come from; one word for all, or one per value name."""
-    size: Annotated[tuple[Measure, Measure, Measure], Field(strict=False)] | None = None
-    """Width, depth and height of the body, in millimetres."""
-
-    def terminals(self) -> tuple[str, ...]:
-        """Terminal names in list order; empty for mere tie points and for tubes (pins)."""
-        return ("1", "2")
-
-    @classmethod
-    def value_names(cls) -> Iterator[str]:
-        """Names that ``basis`` may give a word for: the part's values, windings' included."""
-        waiting: list[Any] = [cls]
-        while waiting:
-            kind = waiting.pop()
-            if isinstance(kind, type) and issubclass(kind, Chapter):
-                fields = {n: f for n, f in kind.model_fields.items() if n not in Part.model_fields}
-                yield from fields.keys() - {"kind"}
-                waiting += [field.annotation for field in fields.values()]
-            else:
-                waiting += get_args(kind)
-
-    def basis_of(self, value: str) -> BasisWord | None:
-        """The stated basis of one of this part's values."""
-        return self.basis.get(value) if isinstance(self.basis, dict) else self.basis
 
 
 class Resistor(Part):
@@ -103,8 +78,18 @@ class Choke(Wound):
     inductance: Henries
     resistance: Ohms | None = None
     current: Amperes | None = None
+    saturation: Amperes | None = None
+    """The dc at which half of its inductance is left."""
     power: Watts | None = None
     insulation: Volts | None = None
+
+    @field_validator("saturation")
+    @classmethod
+    def _beyond_its_current(cls, saturation: float | None, info: ValidationInfo) -> float | None:
+        current = info.data.get("current")
+        if saturation is not None and current is not None and saturation <= current:
+            raise ValueError("more than current, at which the whole inductance is there")
+        return saturation
 
 
 class MainsTransformer(Wound):
@@ -123,12 +108,15 @@ class MainsTransformer(Wound):
             raise ValueError('secondary windings under names other than "primary" and "screen"')
         return windings
 
+    def coils(self) -> Iterator[tuple[str, tuple[str, ...]]]:
+        """Each piece of wire: the winding it belongs to, and its terminals from end to end."""
+        for name, winding in (("primary", self.primary), *self.windings.items()):
+            for taps in winding.voltage.terminals:
+                yield name, tuple(f"{name}.{tap}" for tap in taps)
+
     def terminals(self) -> tuple[str, ...]:
-        names = ["primary.1", "primary.2"]
-        for name, winding in self.windings.items():
-            tap = [f"{name}.ct"] if len(winding.voltage) == 2 else []
-            names += [f"{name}.1", *tap, f"{name}.2"]
-        return (*names, "screen") if self.screen else tuple(names)
+        names = tuple(terminal for _name, piece in self.coils() for terminal in piece)
+        return (*names, "screen") if self.screen else names
 
 
 class OutputTransformer(Wound):
@@ -139,62 +127,27 @@ class OutputTransformer(Wound):
     power: Watts | None = None
     insulation: Volts | None = None
 
+    def coils(self) -> Iterator[tuple[str, tuple[str, ...]]]:
+        """Each piece of wire: the winding it belongs to, and its terminals from end to end."""
+        names: tuple[str, ...] = ("1", "ct", "2") if self.centre_tap else ("1", "2")
+        if self.primary.screen_taps is not None:
+            names = ("1", "ul1", "ct", "ul2", "2") if self.centre_tap else ("1", "ul", "2")
+        yield "primary", tuple(f"primary.{name}" for name in names)
+        yield "secondary", tuple(f"secondary.{tap}" for tap in self.secondary.taps)
+
     def terminals(self) -> tuple[str, ...]:
-        tap = ("primary.ct",) if self.centre_tap else ()
-        secondary = (f"secondary.{tap}" for tap in self.secondary.taps)
-        return ("primary.1", *tap, "primary.2", *secondary)
+        return tuple(terminal for _name, piece in self.coils() for terminal in piece)
 
 
 class Tube(Part):
     kind: Literal["tube"]
     type: Label
     socket: Literal["plastic", "metal saddle"] | None = None
+    matched: Label | None = None
+    """A name for the set it was sold in, its currents matched; tubes of a set share the name."""
 
     def terminals(self) -> tuple[str, ...]:
         return ()
-
-
-class Diode(Part):
-    kind: Literal["diode"]
-    voltage: Volts | None = None
-    """Repetitive peak reverse voltage."""
-    current: Amperes | None = None
-    surge: Amperes | None = None
-
-    def terminals(self) -> tuple[str, ...]:
-        return ("anode", "cathode")
-
-
-class Bridge(Part):
-    kind: Literal["bridge"]
-    voltage: Volts | None = None
-    current: Amperes | None = None
-    surge: Amperes | None = None
-
-    def terminals(self) -> tuple[str, ...]:
-        return ("ac1", "ac2", "+", "-")
-
-
-class Led(Part):
-    kind: Literal["led"]
-    voltage: Volts
-    """Forward, at the rated current."""
-    current: Amperes
-    reverse: Volts | None = None
-
-    def terminals(self) -> tuple[str, ...]:
-        return ("anode", "cathode")
-
-
-class Zener(Part):
-    kind: Literal["zener"]
-    voltage: Volts
-    power: Watts | None = None
-    slope: Ohms | None = None
-    """Dynamic resistance at the operating current."""
-
-    def terminals(self) -> tuple[str, ...]:
-        return ("anode", "cathode")
 
 
 class Fuse(Part):
@@ -229,13 +182,28 @@ class Switch(Part):
         return tuple(sorted(set(joined), key=lambda name: (len(name), name)))
 
 
-class Inlet(Part):
-    kind: Literal["inlet"]
+class MainsEntry(Part):
+    """Where the mains comes in: the conductors of an inlet, or of a cord that stays on."""
+
     current: Amperes | None = None
-    shell: Literal["plastic", "metal"] = "plastic"
 
     def terminals(self) -> tuple[str, ...]:
         return ("L", "N", "PE")
+
+
+class Inlet(MainsEntry):
+    kind: Literal["inlet"]
+    shell: Literal["plastic", "metal"] = "plastic"
+
+
+class Cord(MainsEntry):
+    """A mains cord that is fixed to the chassis, its conductors soldered inside."""
+
+    kind: Literal["cord"]
+    conductor: WireArea | None = None
+    """Copper of each of its conductors."""
+    strain_relief: bool | None = None
+    """Whether a clamp other than a knot holds it where it enters."""
 
 
 class Connector(Part):
@@ -269,8 +237,17 @@ class Potentiometer(Part):
     taper: Literal["linear", "audio"] = "audio"
     power: Watts | None = None
     voltage: Volts | None = None
+    setting: Percent | None = None
+    """Where a preset is left: the share of its resistance from ccw to wiper."""
     insulated: bool = False
     """Whether the metal body is kept from the panel."""
+
+    @field_validator("setting")
+    @classmethod
+    def _on_the_track(cls, setting: float | None) -> float | None:
+        if setting is not None and setting > 1.0:
+            raise ValueError('at most 100 %, such as "30 %"')
+        return setting
 
     def terminals(self) -> tuple[str, ...]:
         return ("ccw", "wiper", "cw")
@@ -325,6 +302,20 @@ class Lamp(Part):
     current: Amperes
 
 
+class Thermistor(Part):
+    """An inrush limiter: a resistor that gives way as its own current heats it."""
+
+    kind: Literal["thermistor"]
+    cold: Ohms
+    """At 25 degC."""
+    hot: Ohms | None = None
+    """With the current of the amplifier running."""
+    current: Amperes | None = None
+    """Most it carries for long, rms."""
+    energy: Joules | None = None
+    """Most it takes from one switch-on."""
+
+
 class VoltageSource(Part):
     """A battery or a bench supply."""
 
@@ -334,25 +325,6 @@ class VoltageSource(Part):
 
     def terminals(self) -> tuple[str, ...]:
         return ("+", "-")
-
-
-class Transistor(Part):
-    """A declared black box: it draws the stated current from its first lead to its last."""
-
-    kind: Literal["transistor"]
-    leads: Annotated[list[Label], Field(min_length=2, max_length=8)]
-    current: Amperes | None = None
-    voltage: Volts | None = None
-    power: Watts | None = None
-    temperature: Celsius | None = None
-
-    @field_validator("leads")
-    @classmethod
-    def _all_different(cls, leads: list[str]) -> list[str]:
-        return different(leads, "leads with names that differ")
-
-    def terminals(self) -> tuple[str, ...]:
-        return tuple(self.leads)
 
 
 AnyPart = Annotated[
@@ -369,13 +341,18 @@ AnyPart = Annotated[
     | Fuse
     | Switch
     | Inlet
+    | Cord
     | Connector
     | Potentiometer
     | TerminalStrip
     | GroundBus
     | ChassisBond
     | Lamp
+    | Thermistor
     | VoltageSource
-    | Transistor,
+    | Transistor
+    | BipolarTransistor
+    | Mosfet
+    | Regulator,
     Field(discriminator="kind"),
 ]

@@ -32,6 +32,9 @@ _FRACTION = re.compile(
     r"([+-]?)(?:([0-9]{1,4})[- ])?([0-9]{1,4})/([0-9]{1,4}) ?([^0-9. +-].{0,15})"
 )
 _CENTRE_TAP = re.compile(r"([0-9.]{1,12}) ?- ?0 ?- ?([0-9.]{1,12})( ?[^0-9. +-].{0,15})?")
+_TAPS = re.compile(
+    r"(?:([2-4]) ?[x×] ?)?([0-9.]{1,12}(?: ?- ?[0-9.]{1,12}){0,8})( ?[^0-9. +-].{0,15})?"  # noqa: RUF001
+)
 _MICROFARADS = re.compile(r"[0-9.]+ ?(?:[muµ]{1,2}fd?s?|MFD?)", re.IGNORECASE)
 _SAME = str.maketrans({"\u03bc": "u", "\u00b5": "u", "\u2126": "\u03a9", "\u2212": "-"})
 
@@ -103,6 +106,36 @@ def parse_sections(text: str, unit: str) -> tuple[float, ...]:
         _section(piece + ending if _is_number(piece) else piece, unit, text, expected)
         for piece in pieces
     )
+
+
+def parse_taps(text: str) -> tuple[tuple[float, ...], ...]:
+    """Volts at the taps of a winding, in order, by piece of wire, as a nameplate has them.
+
+    The 0 is the common end, or within the winding where volts are counted both ways from it.
+
+    >>> parse_taps("0-115-230 V"), parse_taps("275-0-275 V"), parse_taps("2 x 6.3 V")
+    (((0.0, 115.0, 230.0),), ((-275.0, 0.0, 275.0),), ((0.0, 6.3), (0.0, 6.3)))
+
+    Raises QuantityError.
+    """
+    expected = 'volts such as "6.3 V", "275-0-275 V", "0-115-230 V" or "2 x 115 V"'
+    match = _TAPS.fullmatch(_bounded(text, LONGEST_LIST, expected))
+    if match is None:
+        parts = parse_sections(text, "V")  # "250+250 V"
+        if len(parts) > 2:
+            raise QuantityError(text, f"{expected}; name further windings apart")
+        return ((-parts[0], 0.0, parts[1]) if len(parts) == 2 else (0.0, parts[0]),)
+    times, ending = int(match[1] or 1), match[3] or ""
+    pieces = [piece.strip() for piece in match[2].split("-")]
+    volts = [_section(piece + ending, "V", text, expected) for piece in pieces]
+    if len(volts) == 1:
+        return ((0.0, volts[0]),) * times
+    if 0.0 not in volts[:-1]:
+        raise QuantityError(text, f"{expected}, with the 0 first or within")
+    zero = volts.index(0.0)
+    if times > 1 and zero > 0:
+        raise QuantityError(text, f"{expected}; with centre taps, each winding by its own name")
+    return ((*(-one for one in volts[:zero]), *volts[zero:]),) * times
 
 
 def parse_gauge(text: str) -> Gauge:

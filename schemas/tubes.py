@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from coldcheck.schemas.quantity import parse
 from coldcheck.schemas.rated import Rated, chapter
 
+FORMS: Mapping[str, tuple[str, ...]] = {
+    "koren": ("mu", "ex", "kg1", "kp", "kvb"),
+    "reefman": ("mu", "ex", "kg1", "kg2", "kp", "beta", "plate_pull"),
+    "three-halves": ("perveance",),
+}
+"""Parameters of each form of law."""
+LAW_OF = {"triode": "koren", "pentode": "reefman", "diode": "three-halves"}
 _ELECTRODES = ("plate", "grid", "screen", "suppressor", "cathode", "anode")
 
 
@@ -88,6 +95,17 @@ class TubeType(NamedTuple):
     near: tuple[str, ...]
     """Types that fit the same circuits but differ in a limit or heater."""
     note: str
+    origin: Literal["library", "project", "personal"] = "library"
+    """Whose word it is: the shipped library's, the project's, or the builder's own library's."""
+    cited: str = ""
+    """What such an entry names as its source."""
+
+    @property
+    def from_memory(self) -> bool:
+        """Whether its pins, heater and limits are all recalled and none was read."""
+        known = [self.pins_basis, *(option.basis for option in self.heater)]
+        known += [rated.basis for rated in self.limits.values()]
+        return set(known) == {"from memory"}
 
     @property
     def directly_heated(self) -> bool:
@@ -123,15 +141,15 @@ def tube(type_name: str) -> TubeType | None:
 
     Case, spaces and hyphens do not matter: ``6sl7-gt`` is ``6SL7GT``.
     """
-    name = _names().get(_plain(type_name))
+    name = _names().get(plain(type_name))
     return None if name is None else _tube(name)
 
 
 def tube_like(type_name: str) -> TubeType | None:
     """A type that is near the one named, for a suggestion: its limits or heater differ."""
-    wanted = _plain(type_name)
+    wanted = plain(type_name)
     for name, entry in chapter("tubes").tables["tubes"].items():
-        if wanted in map(_plain, entry.get("near", ())):
+        if wanted in map(plain, entry.get("near", ())):
             return _tube(name)
     return None
 
@@ -143,15 +161,16 @@ def tube_names() -> tuple[str, ...]:
     return tuple(sorted({*tubes, *aliases}))
 
 
-def _plain(name: str) -> str:
+def plain(name: str) -> str:
+    """A type's name as it is compared: case, spaces and hyphens do not matter."""
     return name.casefold().replace(" ", "").replace("-", "")
 
 
 @functools.cache
 def _names() -> Mapping[str, str]:
     tubes = chapter("tubes").tables["tubes"]
-    names = {_plain(alias): name for name in tubes for alias in tubes[name].get("alias", ())}
-    return {**names, **{_plain(name): name for name in tubes}}
+    names = {plain(alias): name for name in tubes for alias in tubes[name].get("alias", ())}
+    return {**names, **{plain(name): name for name in tubes}}
 
 
 @functools.cache
@@ -161,10 +180,7 @@ def _tube(name: str) -> TubeType:
     written = dict(entry.get("pins", {}))
     pins_basis, pins_source = book.evidence(written.pop("from", "memory"))
     pins = {int(pin): electrode for pin, electrode in written.items()}
-    sections = tuple(
-        Section(number, kind, MappingProxyType(_electrodes(pins, number, len(entry["sections"]))))
-        for number, kind in enumerate(entry["sections"], start=1)
-    )
+    sections = sections_of(entry["sections"], pins)
     supply = ((parse(volts, "V"), ohms) for volts, ohms in entry.get("supply_ohms", {}).items())
     return TubeType(
         name=name,
@@ -189,7 +205,15 @@ def _tube(name: str) -> TubeType:
     )
 
 
-def _electrodes(pins: Mapping[int, str], number: int, sections: int) -> dict[str, int]:
+def sections_of(kinds: Sequence[str], pins: Mapping[int, str]) -> tuple[Section, ...]:
+    """The sections of a bulb by kind, with the pins of each."""
+    return tuple(
+        Section(number, kind, MappingProxyType(_electrodes(pins, number)))
+        for number, kind in enumerate(kinds, start=1)
+    )
+
+
+def _electrodes(pins: Mapping[int, str], number: int) -> dict[str, int]:
     """Electrodes of one section: its own, and those all sections share."""
     found: dict[str, int] = {}
     for pin in sorted(pins):
@@ -211,9 +235,14 @@ def _heater(option: Mapping[str, Any]) -> HeaterOption:
     )
 
 
-def _law(entry: Mapping[str, Any] | None, section: int) -> TubeLaw | None:
-    if entry is None or entry.get("section", section) != section:
-        return None
+def _law(entry: Any, section: int) -> TubeLaw | None:
+    """The law of a section: the one for all of them, or its own of several."""
+    several = entry if isinstance(entry, list) else [entry]
+    mine = [one for one in several if one is not None and one.get("section", section) == section]
+    return _law_from(mine[0]) if mine else None
+
+
+def _law_from(entry: Mapping[str, Any]) -> TubeLaw:
     book = chapter("tubes")
     if entry["form"] == "three-halves":
         drop = entry["drop"]
@@ -223,7 +252,7 @@ def _law(entry: Mapping[str, Any] | None, section: int) -> TubeLaw | None:
         known = basis if basis == "from memory" else "derived"
         parameters = {"perveance": float(entry["perveance"])}
         return TubeLaw("three-halves", MappingProxyType(parameters), 1, {}, 0, {}, known, stated)
-    names = ("mu", "ex", "kg1", "kg2", "kp", "kvb", "beta", "plate_pull")
+    names = (*FORMS["koren"], *FORMS["reefman"])
     worst = {k.removeprefix("worst_"): v for k, v in entry.items() if k.startswith("worst_")}
     held = {k.removeprefix("held_"): v for k, v in entry.items() if k.startswith("held_")}
     return TubeLaw(

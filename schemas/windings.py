@@ -11,57 +11,78 @@ from coldcheck.schemas.fields import (
     Amperes,
     Chapter,
     Henries,
+    Nameplate,
     Ohms,
     OhmSections,
-    Volts,
+    Percent,
     VoltSections,
 )
 
 
-class Winding(Chapter):
-    """A transformer winding; ``voltage`` is the nameplate's, with the rated current drawn."""
+class Wire(Chapter):
+    """A winding with its taps, written as on the nameplate.
+
+    "6.3 V", "275-0-275 V" with a centre tap, "0-115-230 V" with taps from one end, "2 x 115 V" for
+    two alike that are joined to nothing.
+    """
 
     voltage: VoltSections
-    current: Amperes | None = None
     resistance: OhmSections | None = None
-    no_load: VoltSections | None = None
-    """Measured with nothing connected; the best thing to know about a transformer."""
+    """Of each section between taps, in order."""
 
-    @field_validator("voltage")
-    @classmethod
-    def _one_tap_at_most(cls, sections: tuple[float, ...]) -> tuple[float, ...]:
-        if len(sections) > 2:
-            raise ValueError("one section, or two with a centre tap; name further windings apart")
-        return sections
-
-    @field_validator("resistance", "no_load")
+    @field_validator("resistance", "no_load", check_fields=False)
     @classmethod
     def _sections_agree(
         cls, sections: tuple[float, ...] | None, info: ValidationInfo
     ) -> tuple[float, ...] | None:
-        wanted = len(info.data.get("voltage", ()))
-        if sections is not None and wanted and len(sections) != wanted:
-            example = {
-                ("resistance", 1): "120",
-                ("resistance", 2): "120+125",
-                ("no_load", 1): "6.9 V",
-                ("no_load", 2): "270-0-270 V",
-            }[info.field_name or "", wanted]
-            raise ValueError(f'{wanted} section(s), as voltage has, such as "{example}"')
+        voltage: Nameplate | None = info.data.get("voltage")
+        if sections is not None and voltage is not None and len(sections) != len(voltage):
+            count = len(voltage)
+            example = "+".join(str(ohms) for ohms in range(120, 120 + 5 * count, 5))
+            if info.field_name == "no_load":
+                example = str(voltage)
+            raise ValueError(f'{count} section(s), as voltage has, such as "{example}"')
         return sections
 
 
-class Primary(Chapter):
-    voltage: Volts
-    resistance: Ohms | None = None
+class Winding(Wire):
+    """A transformer winding; ``voltage`` is the nameplate's, with the rated current drawn."""
+
+    current: Amperes | None = None
+    no_load: VoltSections | None = None
+    """Measured with nothing connected; the best thing to know about a transformer."""
+
+
+class Primary(Wire):
+    """What the mains goes to, as "230 V", "0-115-230 V" or "2 x 115 V"."""
+
+    idle_current: Amperes | None = None
+    """rms with nothing on the secondaries, the mains on one whole piece of the winding."""
+
+    @property
+    def whole(self) -> float:
+        """Volts of all its sections in series."""
+        return sum(self.voltage)
 
 
 class OutputPrimary(Chapter):
     impedance: Ohms
     resistance: OhmSections | None = None
     inductance: Henries | None = None
+    leakage: Henries | None = None
+    """Leakage inductance, seen at the whole primary with the secondary shorted."""
+    screen_taps: Percent | None = None
+    """Share of the turns from the centre tap to each ultralinear tap; in a single-ended one from
+    primary.2, which is its B+ end."""
     current: Amperes | None = None
     """The dc it is gapped for (single-ended), or the unbalance it bears (push-pull)."""
+
+    @field_validator("screen_taps")
+    @classmethod
+    def _within(cls, share: float | None) -> float | None:
+        if share is not None and not 0.0 < share < 1.0:
+            raise ValueError('more than 0 % and less than 100 %, such as "43 %"')
+        return share
 
 
 class OutputSecondary(Chapter):

@@ -16,15 +16,27 @@ from pathlib import Path
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 sys.path[:0] = [str(Path(__file__).parent.parent / ".src"), str(Path(__file__).parent)]
 
-from coldcheck.lint.physics.circuit import Capacitor, Circuit  # noqa: E402
+import numpy as np  # noqa: E402
+
+from coldcheck.lint.physics.circuit import (  # noqa: E402
+    Capacitor,
+    Circuit,
+    Pentode,
+    Resistor,
+    Triode,
+)
 from coldcheck.lint.physics.discharge import decay  # noqa: E402
 from coldcheck.lint.physics.matrices import Network  # noqa: E402
+from coldcheck.lint.physics.spread import Builds, spread  # noqa: E402
 from coldcheck.lint.physics.start import cold_start  # noqa: E402
 from coldcheck.lint.physics.supply import periodic_state  # noqa: E402
 from physics import amplifiers, spice  # noqa: E402
 
 GOAL = 0.060
 """Seconds for three mains levels of a 60-element amplifier, warm process, one core."""
+
+SPREAD_GOAL = 0.060
+"""Seconds for a thousand builds of a 70-element amplifier, its steady state known."""
 
 
 def timed(work: Callable[[], object], repeats: int = 7) -> float:
@@ -43,6 +55,18 @@ def three_levels(make: Callable[[float], Circuit]) -> None:
     low = periodic_state(make(207.0), start=nominal)
     periodic_state(make(253.0), start=nominal)
     assert low.time.size == nominal.time.size
+
+
+def thousand(circuit: Circuit) -> Builds:
+    """Resistors and mains within 10 %, tubes within a factor of 1.4."""
+    random = np.random.default_rng(1)
+    names = {
+        kinds: [e.name for e in circuit.elements if isinstance(e, kinds)]
+        for kinds in (Resistor, Triode | Pentode)
+    }
+    ohms = {name: random.uniform(0.9, 1.1, 1000) for name in names[Resistor]}
+    amperes = {name: 1.4 ** random.uniform(-1, 1, 1000) for name in names[Triode | Pentode]}
+    return Builds(random.uniform(0.9, 1.1, 1000), ohms, amperes, {})
 
 
 def main() -> None:
@@ -76,6 +100,13 @@ def main() -> None:
             f"{title:22}{levels * 1e3:11.1f} ms{levels / GOAL:12.2f}x{blind / warm:13.1f}x", end=""
         )
         print(f"{start * 1e3:7.0f} ms{drained * 1e3:7.1f} ms{ratio}")
+    print()
+    for make in (amplifiers.single_ended, amplifiers.push_pull, amplifiers.line_stage):
+        state = periodic_state(make())
+        builds = thousand(state.network.circuit)
+        taken = timed(lambda state=state, builds=builds: spread(state, builds))
+        title = f"{make.__name__}, 1000 builds"
+        print(f"{title:27}{taken * 1e3:6.1f} ms{taken / SPREAD_GOAL:12.2f}x of the goal")
 
 
 if __name__ == "__main__":

@@ -11,6 +11,8 @@ import pytest
 
 # Before any test imports numpy; why, see coldcheck.lint.physics.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# What a developer keeps in a tube library of his own must not decide a test.
+os.environ["COLDCHECK_TUBES"] = ""
 
 
 @pytest.fixture(scope="session")

@@ -1,6 +1,6 @@
 """How far each tube law misses its published rows: ``python tests/print_tube_laws.py [TYPE ...]``.
 
-One line a row, errors in percent, plus is too much; ``*`` marks one beyond the bar.
+One line a row or stage, errors in percent, plus is too much; ``*`` marks one beyond the bar.
 """
 
 from __future__ import annotations
@@ -11,7 +11,18 @@ from pathlib import Path
 sys.path[:0] = [str(Path(__file__).parent.parent / ".src"), str(Path(__file__).parent)]
 
 from coldcheck.lint.physics.circuit import PentodeLaw  # noqa: E402
-from tube_laws import BARS, PRINTED, at_full_drive, law_of, residuals, rows  # noqa: E402
+from tube_laws import (  # noqa: E402
+    BARS,
+    FAMILY,
+    PRINTED,
+    STAGE_BARS,
+    at_full_drive,
+    law_of,
+    missed,
+    residuals,
+    rows,
+    stages,
+)
 
 
 def main() -> None:
@@ -36,6 +47,21 @@ def main() -> None:
             both = zip(at_full_drive(law, row), row.load[2:], strict=True)
             line += "     " + " / ".join(f"{100 * (a / b - 1):+.0f}" for a, b in both)
         print(line.rstrip())
+    quantities = ("gain", "plate_current", "cathode_current", "screen_current")
+    titles = ("gain", "plate A", "cathode A", "screen A")
+    print(f"\n{'stage':34}{'use':14}{'evidence':13}" + "".join(f"{one:>10}" for one in titles))
+    for stage in stages():
+        kind = FAMILY.get(stage.type, stage.type)
+        law = law_of(kind)
+        if law is None or (wanted and kind not in wanted):
+            continue
+        errors = missed(law, stage)
+        cells = []
+        for name in quantities:
+            beyond = "*" if abs(errors.get(name, 0.0)) > STAGE_BARS[name] else " "
+            cells.append(f"{100 * errors[name]:+.0f}{beyond}" if name in errors else "")
+        line = f"{stage.label:34}{stage.use:14}{stage.level:13}"
+        print((line + "".join(f"{cell:>10}" for cell in cells)).rstrip())
 
 
 if __name__ == "__main__":

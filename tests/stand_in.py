@@ -24,13 +24,18 @@ class Engine:
     only: tuple[str, ...] = ()
     fault: BaseException | None = None
 
-    def review_path(self, path: str, today: datetime.date, only: Sequence[str] = ()) -> Review:
-        return self.review_text(Path(path).read_bytes(), path, today, only)
+    types: list[object] = field(default_factory=list)
+
+    def review_path(
+        self, path: str, today: datetime.date, only: Sequence[str], types: object
+    ) -> Review:
+        return self.review_text(Path(path).read_bytes(), path, today, only, types)
 
     def review_text(
-        self, data: bytes, name: str, today: datetime.date, only: Sequence[str] = ()
+        self, data: bytes, name: str, today: datetime.date, only: Sequence[str], types: object
     ) -> Review:
         self.asked.append(name)
+        self.types.append(types)
         self.only = tuple(only)
         if self.fault is not None:
             raise self.fault

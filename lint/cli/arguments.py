@@ -85,6 +85,7 @@ def _parser() -> tuple[argparse.ArgumentParser, list[str]]:
     state = command("state", "show the computed voltages and currents of a document")
     state.add_argument("file", metavar="FILE", help="a document")
     _form(state, FORMATS[:2])
+    _no_personal(state)
     state.add_argument("--plot", metavar="FOLDER", help="draw what was computed, as SVG files")
     new = command("new", "write a commented starter document")
     new.add_argument("file", metavar="FILE", help="a file that does not exist yet")
@@ -128,6 +129,15 @@ def _review(review: argparse.ArgumentParser) -> None:
         "--if-document",
         action="store_true",
         help="pass over named files that are not coldcheck documents (for commit hooks)",
+    )
+    _no_personal(review)
+
+
+def _no_personal(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--no-personal",
+        action="store_true",
+        help="leave your own tube library unread, so that every machine reports alike",
     )
 
 

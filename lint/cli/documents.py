@@ -1,12 +1,16 @@
-"""Which files a command means: named ones, those found in folders, and standard input."""
+"""Which files a command means: documents named or found in folders, and the tube library."""
 
 from __future__ import annotations
 
 import os
 import re
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from coldcheck.lint.cli import Refusal
+
+if TYPE_CHECKING:
+    from coldcheck.lint.read.tube_types import TubeTypes
 
 STANDARD_INPUT = "-"
 STANDARD_INPUT_NAME = "standard input"
@@ -35,6 +39,16 @@ def find(paths: Sequence[str], documents_only: bool) -> list[str]:
     if not found and not documents_only:
         raise Refusal(f"no coldcheck document was found in {', '.join(paths)}")
     return list(found.values())
+
+
+def own_tubes(unread: bool) -> TubeTypes:
+    """The tube types there are beside a document's: the builder's own before the shipped.
+
+    ``unread`` leaves his file alone.  Raises InputError when it cannot be used.
+    """
+    from coldcheck.lint.read.personal import personal_file, read_personal
+
+    return read_personal(None if unread else personal_file(os.environ))
 
 
 def looks_like_document(path: str) -> bool:

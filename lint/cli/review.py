@@ -7,12 +7,21 @@ import datetime
 import os
 import sys
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from coldcheck import __version__
 from coldcheck.lint.cli import CLEAN, FOUND, UNUSABLE, Refusal
 from coldcheck.lint.cli.arguments import nearest, use_colour, use_width
-from coldcheck.lint.cli.documents import STANDARD_INPUT, STANDARD_INPUT_NAME, find
+from coldcheck.lint.cli.documents import (
+    STANDARD_INPUT,
+    STANDARD_INPUT_NAME,
+    find,
+    own_tubes,
+)
 from coldcheck.lint.model import Review, Signal
+
+if TYPE_CHECKING:
+    from coldcheck.lint.read.tube_types import TubeTypes
 
 Unread = tuple[str, tuple[str, ...]]
 
@@ -25,7 +34,14 @@ def run(options: argparse.Namespace) -> int:
         print("coldcheck: none of the files is a coldcheck document", file=sys.stderr)
         return CLEAN
     remarks = _narrowed(options.only)
-    reviews, unread = _read(files, options.only)
+    from coldcheck.lint.read.errors import InputError
+
+    try:
+        types = own_tubes(options.no_personal)
+    except InputError as error:
+        print(*(trouble.text() for trouble in error.troubles), sep="\n", file=sys.stderr)
+        return UNUSABLE
+    reviews, unread = _read(files, options.only, types)
     reviews = [one._replace(notes=(*one.notes, *remarks)) for one in reviews]
     for _, lines in unread:
         print(*lines, sep="\n", file=sys.stderr)
@@ -54,7 +70,9 @@ def status(review: Review, least: Signal, let_open: bool) -> int:
     return CLEAN
 
 
-def _read(files: Sequence[str], only: Sequence[str]) -> tuple[list[Review], list[Unread]]:
+def _read(
+    files: Sequence[str], only: Sequence[str], types: TubeTypes
+) -> tuple[list[Review], list[Unread]]:
     from coldcheck.lint.engine.review import review_path, review_text
     from coldcheck.lint.read.errors import InputError
 
@@ -65,9 +83,9 @@ def _read(files: Sequence[str], only: Sequence[str]) -> tuple[list[Review], list
         name = STANDARD_INPUT_NAME if file == STANDARD_INPUT else file
         try:
             if file == STANDARD_INPUT:
-                reviews.append(review_text(sys.stdin.buffer.read(), name, today, only))
+                reviews.append(review_text(sys.stdin.buffer.read(), name, today, only, types))
             else:
-                reviews.append(review_path(file, today, only))
+                reviews.append(review_path(file, today, only, types))
         except InputError as error:
             unread.append((name, tuple(trouble.text() for trouble in error.troubles)))
     return reviews, unread

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from coldcheck.lint.cli import CLEAN, UNUSABLE, Refusal
+from coldcheck.lint.cli.documents import own_tubes
 
 
 def run(options: argparse.Namespace) -> int:
@@ -14,7 +15,7 @@ def run(options: argparse.Namespace) -> int:
     from coldcheck.lint.state.values import study_of, values
 
     try:
-        study = study_of(options.file)
+        study = study_of(options.file, own_tubes(options.no_personal))
     except InputError as error:
         print(*(trouble.text() for trouble in error.troubles), sep="\n", file=sys.stderr)
         return UNUSABLE

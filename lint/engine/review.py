@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
+from coldcheck.lint.design import tube_remarks
 from coldcheck.lint.engine.catalogue import ACCEPTANCE, catalogue, selected
 from coldcheck.lint.engine.judge import judge
 from coldcheck.lint.engine.settle import accept, findings, order
@@ -15,18 +16,33 @@ from coldcheck.lint.model import Kind, Review
 from coldcheck.lint.read.positions import Positions
 from coldcheck.lint.read.project import Loaded, load
 from coldcheck.lint.read.toml import read_file, read_text
+from coldcheck.lint.read.tube_types import TubeTypes
 
 
-def review_path(path: str | Path, today: datetime.date, only: Iterable[str] = ()) -> Review:
-    """Review a file; raises InputError when it cannot be read as a project document."""
+def review_path(
+    path: str | Path,
+    today: datetime.date,
+    only: Iterable[str] = (),
+    types: TubeTypes | None = None,
+) -> Review:
+    """Review a file; raises InputError when it cannot be read as a project document.
+
+    types: the tube types there are beside the document's own; the shipped ones when not given.
+    """
     raw, positions = read_file(path)
-    return review_values(raw, positions, str(path), today, only)
+    return review_values(raw, positions, str(path), today, only, types)
 
 
-def review_text(data: bytes, name: str, today: datetime.date, only: Iterable[str] = ()) -> Review:
+def review_text(
+    data: bytes,
+    name: str,
+    today: datetime.date,
+    only: Iterable[str] = (),
+    types: TubeTypes | None = None,
+) -> Review:
     """Review a document held in memory, called ``name`` in the report."""
     raw, positions = read_text(data, name)
-    return review_values(raw, positions, name, today, only)
+    return review_values(raw, positions, name, today, only, types)
 
 
 def review_values(
@@ -35,9 +51,10 @@ def review_values(
     name: str,
     today: datetime.date,
     only: Iterable[str] = (),
+    types: TubeTypes | None = None,
 ) -> Review:
     """Review a parsed document."""
-    return review(load(raw, positions, name), today, only)
+    return review(load(raw, positions, name, types), today, only)
 
 
 def review(loaded: Loaded, today: datetime.date, only: Iterable[str] = ()) -> Review:
@@ -64,13 +81,8 @@ def review(loaded: Loaded, today: datetime.date, only: Iterable[str] = ()) -> Re
         not_applicable=heard.silent,
         crashes=(*known.missing, *heard.crashes),
         cards=cards,
-        notes=tuple(_overrides(loaded)),
+        notes=tube_remarks(design),
         parts=len(design.parts),
         nets=len(design.nets),
         wires=len(design.wires),
     )
-
-
-def _overrides(loaded: Loaded) -> Iterable[str]:
-    for name, entry in sorted(loaded.design.document.tubes.items()):
-        yield f"tube type {name} is the project's own: {entry.like} with changes ({entry.source})"

@@ -6,7 +6,7 @@ import importlib
 from typing import Any
 
 from coldcheck.lint.design import Design
-from coldcheck.lint.model import Missing
+from coldcheck.lint.model import Missing, NothingToJudge
 from coldcheck.lint.rulekit import NEEDS
 
 
@@ -40,11 +40,11 @@ class Study:
         return make(*(self._given(need) for need in asks))
 
     def _given(self, need: str) -> Any:
-        """A fact a maker asks for; None where "Name | None" allows for its datum to be missing."""
+        """A fact a maker asks for; None where "Name | None" allows for there being none."""
         name, optional = need.removesuffix(" | None"), need.endswith(" | None")
         try:
             return self.get(name)
-        except Missing:
+        except (Missing, NothingToJudge):
             if optional:
                 return None
             raise

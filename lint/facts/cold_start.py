@@ -7,6 +7,7 @@ loads take ten or more.
 from __future__ import annotations
 
 import functools
+import math
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from coldcheck.lint.facts.warm import State
 from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.model import Datum
 from coldcheck.lint.netlist import Setting, indicators, netlist
+from coldcheck.lint.physics.circuit import Circuit
 from coldcheck.lint.physics.start import Start, cold_start
 from coldcheck.lint.physics.supply import periodic_state
 from coldcheck.schemas.parts import Capacitor, Resistor
@@ -39,6 +41,7 @@ class ColdStart:
         high = design.document.site.mains.high
         self._netlist = netlist(design, Setting(high, tubes=False))
         self._left_out = indicators(design)
+        self._pulled: tuple[int, Start] | None = None
 
     @property
     def rests_on(self) -> tuple[Datum, ...]:
@@ -53,9 +56,23 @@ class ColdStart:
     @functools.cached_property
     def rush(self) -> Start:
         """The first cycles, from empty capacitors: chokes overshoot, transformers are pulled."""
-        cold = self._netlist.circuit
-        kept = tuple(e for e in cold.elements if e.name not in self._left_out)
-        return cold_start(cold._replace(elements=kept), CYCLES, SAMPLES)
+        return self._started(self._netlist.circuit, CYCLES)
+
+    def pull(self, seconds: float) -> Start:
+        """The same with heaters cold, for at least so long: what is drawn.
+
+        The peaks of voltage are lower by it, and no part's worst.
+        """
+        cycles = math.ceil(seconds * self._netlist.circuit.mains_hz - 1e-6)
+        if self._pulled is None or self._pulled[0] < cycles:
+            high = self._design.document.site.mains.high
+            written = netlist(self._design, Setting(high, tubes=False, cold=True))
+            self._pulled = cycles, self._started(written.circuit, cycles)
+        return self._pulled[1]
+
+    def _started(self, circuit: Circuit, cycles: int) -> Start:
+        kept = tuple(e for e in circuit.elements if e.name not in self._left_out)
+        return cold_start(circuit._replace(elements=kept), cycles, SAMPLES)
 
     def capacitor_volts(self, ref: str, net: str, other: str) -> float:
         """Largest voltage of a capacitor from one net to the other, with its sign, in volts."""

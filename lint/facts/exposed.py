@@ -8,7 +8,7 @@ from coldcheck.lint.design import METAL, Design, PartUse, WireUse
 from coldcheck.lint.facts.mains_side import mains_inlet
 from coldcheck.lint.graphs.schematic import Body, Schematic, Section
 from coldcheck.lint.graphs.wiring import ExposedMetal, Joint, Link, Wiring
-from coldcheck.schemas.parts import ChassisBond
+from coldcheck.schemas.parts import ChassisBond, Cord
 
 EARTH_COLOURS = ("green/yellow", "green", "yellow/green", "bare")
 """IEC 60445 green/yellow; green or bare in US and Canadian practice (NEC 250.119)."""
@@ -88,11 +88,14 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> Exposed:
 
 
 def protective(design: Design, pin: str, link: Link) -> bool:
-    """Whether a link may be part of the protective path: an earth wire, a bond, a fixing.
+    """Whether a link may be part of the protective path: an earth wire, a bond, a fixing, or the
+    earth conductor of a mains cord.
 
     A wire is one when its colour says so, or, where no colour is given, when it runs from bond
     to bond.
     """
+    if link.joint is Joint.LEAD:
+        return link.a == pin and isinstance(design.parts[link.subject.name].spec, Cord)
     if link.joint is not Joint.WIRE or link.wire is None:
         return link.joint in (Joint.BOND, Joint.MOUNTING, Joint.COVER)
     colour = link.wire.spec.colour.strip().lower()

@@ -99,6 +99,12 @@ class Guard(NamedTuple):
                 worst = (held, gate)
         return worst
 
+    def bears(self, amperes: float, seconds: float) -> bool:
+        """Whether it is sure to stay whole at a current for a time."""
+        held = self.holds_for(amperes)
+        by_gates = held is not None and held[0] >= seconds
+        return by_gates or amperes**2 * seconds <= self.bears_i2t
+
     def rests_on(self, gate: Gate) -> tuple[Datum, ...]:
         """What a verdict from a gate rests on, when the gate is only remembered."""
         basis = Basis(gate.basis)

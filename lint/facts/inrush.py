@@ -1,14 +1,14 @@
 """Inrush: what each fuse carries in the first cycles after switch-on, with the mains at its highest.
 
-Charging of cold capacitors is computed.  Cold heaters and the magnetising of a core that was left
-at its worst flux are estimates; the least of what the library gives is taken, so that a finding
+Capacitors charge and cold heaters draw at once: that is computed.  The magnetising of a core left
+at its worst flux is an estimate; the least of what the library gives is taken, so that a finding
 says even that is too much.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import NamedTuple
+import functools
+import math
 
 import numpy as np
 
@@ -18,77 +18,94 @@ from coldcheck.lint.facts.mains_side import MainsSide
 from coldcheck.lint.facts.stages import Stages
 from coldcheck.lint.facts.warm import Array, Warm
 from coldcheck.lint.model import Basis, Datum
-from coldcheck.schemas.parts import Fuse, MainsTransformer
+from coldcheck.lint.physics.start import Start
+from coldcheck.schemas.parts import MainsTransformer
 from coldcheck.schemas.reference import fact
 
 
-class Surge(NamedTuple):
-    """Current of one fuse from switch-on."""
+class Inrush:
+    """The current of each fuse from switch-on."""
 
-    charging: Array
-    """(samples,) amperes while capacitors charge, heaters as warm."""
-    step: float
-    """Seconds between samples."""
-    heaters: float
-    """rms amperes more while the heaters are cold."""
-    magnetising: float
-    """Peak amperes of the first half cycle of magnetising."""
-    half: float
-    """Seconds of half a mains cycle."""
+    def __init__(
+        self, design: Design, mains: MainsSide, stages: Stages, warm: Warm, cold: ColdStart
+    ) -> None:
+        self._warm = warm
+        self._cold = cold
+        self._line = {*mains.line_fuses, *mains.neutral_fuses}
+        self.half = 0.5 / design.document.site.mains.frequency
+        """Seconds of half a mains cycle."""
+        self._cold_ratio = fact("fuses", "heater_inrush_least_ratio")
+        self._heated = tuple(heater.part.ref for heater in stages.heaters)
+        self._mains = warm.mains["high"]
+        cores = {p.spec.core for p in design.of(MainsTransformer) if p.ref in mains.primaries}
+        self._kind = "toroid" if "toroid" in cores else "laminated"
+        self._core_ratio = fact("fuses", f"{self._kind}_inrush_least_ratio")
+        self._cores = bool(cores)
 
-    def rms(self, seconds: float) -> float:
-        """rms amperes over the first ``seconds`` after switch-on.
+    @property
+    def rests_on(self) -> tuple[Datum, ...]:
+        """What the figures depend on."""
+        return (
+            *self._cold.rests_on,
+            Datum("cold current of the heaters", Basis(self._cold_ratio.basis)),
+            Datum("magnetising inrush of the core", Basis(self._core_ratio.basis)),
+        )
 
-        A magnetising pulse is taken as half a sine wave lasting half of the half cycle (our
-        choice), so that it adds peak squared x half / 4 to the i2t.
-        """
-        count = max(1, round(seconds / self.step))
-        wave = self.charging[:count]
+    @property
+    def working(self) -> tuple[str, ...]:
+        """In words, what was taken."""
+        return (
+            f"cold heaters have a {self._cold_ratio.value:g}th of their running resistance",
+            f"magnetising taken at {self._core_ratio.value:g} times the running current"
+            f" ({self._kind} core)",
+        )
+
+    def knows(self, fuse: str) -> bool:
+        """Whether a fuse is in the circuit: both its ends on a net."""
+        return self._warm.high.knows(fuse)
+
+    def most(self, fuse: str, seconds: float) -> float:
+        """A bound on :meth:`rms` that needs no more solving: cold heaters drawing as from a mains
+        that does not give, beside capacitors that charge as though they did not."""
+        rush = self._cold.rush
+        wave = self._wave(rush, fuse, seconds)
+        if fuse in self._line:
+            sine = np.sin(np.pi / self.half * float(rush.time[1]) * np.arange(wave.size))
+            along = math.copysign(math.sqrt(2.0), float(wave @ sine))
+            wave = wave + along * (self._cold_ratio.value - 1.0) * self._heaters * sine
+        return self._with_core(fuse, wave, seconds)
+
+    def rms(self, fuse: str, seconds: float) -> float:
+        """rms amperes over the first ``seconds`` after switch-on."""
+        rush = self._cold.pull(seconds) if self._heated else self._cold.rush
+        return self._with_core(fuse, self._wave(rush, fuse, seconds), seconds)
+
+    @functools.cached_property
+    def _heaters(self) -> float:
+        """Amperes that warm heaters draw from the mains while nothing else does."""
+        state = self._cold.steady
+        halves = [f"{ref}.heater.{half}" for ref in self._heated for half in (1, 2)]
+        return sum(state.watts(name) for name in halves if state.knows(name)) / self._mains
+
+    def _wave(self, rush: Start, fuse: str, seconds: float) -> Array:
+        """Amperes from switch-on for so long; past what was computed, as its last cycle."""
+        wave, step = rush.amperes(fuse), float(rush.time[1] - rush.time[0])
+        count = max(1, round(seconds / step))
         if wave.size < count:
-            cycle = self.charging[-round(2 * self.half / self.step) :]
-            wave = np.concatenate([wave, np.resize(cycle, count - wave.size)])
-        steady = float(np.sqrt(np.mean(np.square(wave)))) + self.heaters
-        pulse = self.magnetising**2 * self.half / 4.0
-        return float(np.sqrt(steady**2 + pulse / seconds))
+            last = wave[-round(2.0 * self.half / step) :]
+            wave = np.concatenate([wave, np.resize(last, count - wave.size)])
+        return wave[:count]
 
-
-class Inrush(NamedTuple):
-    """The surge of each fuse, by reference."""
-
-    surges: Mapping[str, Surge]
-    half: float
-    rests_on: tuple[Datum, ...]
-    working: tuple[str, ...]
+    def _with_core(self, fuse: str, wave: Array, seconds: float) -> float:
+        """rms with the first pulse of magnetising, taken as half a sine wave lasting half of the
+        half cycle (our choice): it adds peak squared x half / 4 to the i2t."""
+        squared = float(np.mean(np.square(wave)))
+        if fuse in self._line and self._cores:
+            peak = self._warm.high.rms_amperes(fuse) * self._core_ratio.value
+            squared += peak**2 * self.half / 4.0 / seconds
+        return math.sqrt(squared)
 
 
 def make(design: Design, mains: MainsSide, stages: Stages, warm: Warm, cold: ColdStart) -> Inrush:
     """Needs the supply and the tubes' heaters."""
-    line = {*mains.line_fuses, *mains.neutral_fuses}
-    volts = warm.mains["high"]
-    cold_ratio = fact("fuses", "heater_inrush_least_ratio")
-    heated = sum(h.option.volts * h.option.amperes for h in stages.heaters) / volts
-    cores = {part.spec.core for part in design.of(MainsTransformer) if part.ref in mains.primaries}
-    kind = "toroid" if "toroid" in cores else "laminated"
-    core_ratio = fact("fuses", f"{kind}_inrush_least_ratio")
-    half = 0.5 / design.document.site.mains.frequency
-    step = float(cold.rush.time[1] - cold.rush.time[0])
-    surges = {}
-    for part in design.of(Fuse):
-        if warm.high.knows(part.ref):
-            fed = part.ref in line
-            surges[part.ref] = Surge(
-                cold.rush.amperes(part.ref),
-                step,
-                heated * (cold_ratio.value - 1.0) if fed else 0.0,
-                warm.high.rms_amperes(part.ref) * core_ratio.value if fed and cores else 0.0,
-                half,
-            )
-    estimates = (
-        Datum("cold current of the heaters", Basis(cold_ratio.basis)),
-        Datum("magnetising inrush of the core", Basis(core_ratio.basis)),
-    )
-    words = (
-        f"cold heaters taken at {cold_ratio.value:g} times their running current",
-        f"magnetising taken at {core_ratio.value:g} times the running current ({kind} core)",
-    )
-    return Inrush(surges, half, (*cold.rests_on, *estimates), words)
+    return Inrush(design, mains, stages, warm, cold)

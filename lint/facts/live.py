@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from coldcheck.lint.design import METAL, Design
 from coldcheck.lint.graphs.schematic import DC, Body, Schematic
-from coldcheck.schemas.parts import Choke, Connector, Inlet, MainsTransformer
+from coldcheck.schemas.parts import Choke, Connector, MainsEntry, MainsTransformer
 
 THROUGH = (Body.FUSE, Body.SWITCH)
 """What stands in a conductor and passes it on."""
 HIGH = 30.0
 """Volts rms; IEC 62368-1 Table 4, ES1 limit for ac up to 1 kHz, 42.4 V at the peak (from memory).
 A rectifier makes that peak of it, so a winding of less gives less than the 60 V for dc as well."""
-CARRIES = DC | {Body.DIODE}
+CARRIES = DC | {Body.DIODE, Body.TRANSISTOR}
 IN_LINE = (Body.FUSE, Body.SWITCH, Body.RESISTOR)
 """What the mains passes on its way to a primary: fuses, switches, an inrush limiter."""
 
@@ -22,7 +22,7 @@ def mains_nets(design: Design, schematic: Schematic) -> frozenset[str]:
     Through fuses, switches, resistors and chokes, up to what can be touched: a way out there is
     an escape, and does not make mains of all that is grounded.
     """
-    starts = {net for part in design.of(Inlet) for net in map(part.net, ("L", "N"))} - {None}
+    starts = {net for part in design.of(MainsEntry) for net in map(part.net, ("L", "N"))} - {None}
     chokes = {part.ref for part in design.of(Choke)}
     touched = touched_nets(design, schematic).keys()
     found, edge = set(), [net for net in starts if net is not None]
@@ -43,7 +43,7 @@ def touched_nets(design: Design, schematic: Schematic) -> dict[str, str]:
             for contact, net in part.ends.items():
                 touched.setdefault(net, f"contact {contact} of {part.ref}")
     touched |= {net: f"signal ground ({net})" for net in schematic.ground()}
-    for inlet in design.of(Inlet):
+    for inlet in design.of(MainsEntry):
         earth = inlet.net("PE")
         if earth is not None:
             touched[earth] = f"protective earth ({earth})"

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from typing import NamedTuple
 
 from coldcheck.lint.design import Design, Use
+from coldcheck.lint.facts.discharging import ALIKE, Bench, OffState, opening, written
 from coldcheck.lint.facts.mains_side import MainsSide
-from coldcheck.lint.facts.off_states import standings
-from coldcheck.lint.netlist import Setting, netlist
-from coldcheck.lint.physics.circuit import Resistor
-from coldcheck.lint.physics.discharge import Decay, decay
+from coldcheck.lint.netlist.windings import at_rest
 from coldcheck.schemas.parts import Capacitor, MainsTransformer, Switch
+
+PINS_VOLTS = 60.0
+"""Where designs with too many standings for all of them are tried are slowest: IEC 62368-1 ES1."""
 
 
 class MainsCapacitors(NamedTuple):
@@ -21,15 +21,17 @@ class MainsCapacitors(NamedTuple):
     all: tuple[Use[Capacitor], ...]
     start: float
     """Volts they may hold: the peak of the highest mains."""
-    states: Mapping[str, Decay]
+    states: tuple[OffState, ...]
     """By how the mains switches stand: "plug pulled, S1 off"."""
 
     def slowest(self, ref: str, volts: float) -> tuple[float, str]:
         """The longest time down to ``volts``, in seconds, and how the switches stand."""
-        return max(
-            ((solved.seconds_to(ref, volts), name) for name, solved in self.states.items()),
-            key=lambda pair: pair[0],
-        )
+        longest, slowest = -1.0, ""
+        for state in self.states:
+            wait = state.seconds_to(ref, volts)
+            if wait > longest * (1.0 + ALIKE):
+                longest, slowest = wait, state.name
+        return longest, slowest
 
 
 def make(design: Design, mains: MainsSide) -> MainsCapacitors:
@@ -44,21 +46,18 @@ def make(design: Design, mains: MainsSide) -> MainsCapacitors:
         for part in design.of(Capacitor)
         if len(nets := set(part.ends.values())) == 2 and nets <= mains.nets
     )
-    states: dict[str, Decay] = {}
-    switches = [s for s in design.of(Switch) if found and mains.nets & set(s.ends.values())]
-    for stand in standings([list(switch.spec.positions) for switch in switches]):
-        positions = {switch.ref: at for switch, at in zip(switches, stand, strict=True)}
-        circuit = netlist(design, Setting(None, positions, tubes=False)).circuit
-        primaries = tuple(
-            Resistor(f"{part.ref}.primary", a, b, part.spec.primary.resistance or 100.0)
-            for part in design.of(MainsTransformer)
-            if (a := part.net("primary.1")) is not None
-            and (b := part.net("primary.2")) is not None
-            and a != b
-        )
-        name = ", ".join(["plug pulled", *(f"{ref} {at}" for ref, at in positions.items())])
-        states[name] = decay(
-            circuit._replace(elements=circuit.elements + primaries),
-            {part.ref: start for part in found},
-        )
-    return MainsCapacitors(found, start, states)
+    if not found:
+        return MainsCapacitors((), start, ())
+    circuit = written(design, frozenset())
+    primaries = tuple(
+        coil
+        for part in design.of(MainsTransformer)
+        for coil in at_rest(part, part.spec, "primary", part.spec.primary.resistance, 100.0)
+    )
+    switches = [opening(s) for s in design.of(Switch) if mains.nets & set(s.ends.values())]
+    bench = Bench(
+        circuit._replace(elements=circuit.elements + primaries),
+        switches,
+        {part.ref: start for part in found},
+    )
+    return MainsCapacitors(found, start, bench.states("plug pulled", PINS_VOLTS, PINS_VOLTS))

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from coldcheck.lint.design import Design, PartUse, Use
-from coldcheck.lint.facts.live import THROUGH, mains_nets, touched_nets
+from coldcheck.lint.facts.live import IN_LINE, THROUGH, mains_nets, touched_nets
 from coldcheck.lint.graphs.schematic import Body, Schematic, Section
 from coldcheck.lint.model import Missing, NothingToJudge
-from coldcheck.schemas.parts import Capacitor, Inlet, MainsTransformer, VoltageSource
+from coldcheck.lint.netlist import running_position
+from coldcheck.schemas.parts import Capacitor, MainsEntry, MainsTransformer, Switch, VoltageSource
+
+ALIKE = 0.02
+"""Of the whole primary: sections that differ by less are wound for the same (our choice)."""
 
 
 class Escape(NamedTuple):
@@ -53,6 +58,10 @@ class MainsSide(NamedTuple):
     neutral_switches: tuple[str, ...]
     primaries: tuple[str, ...]
     """Transformers fed from the mains."""
+    opposed: frozenset[str]
+    """Of these, those of which sections of the primary work against one another."""
+    made_for: Mapping[str, float]
+    """Volts each mains transformer of them is made for, its primary joined as it is when all switches are on."""
     escapes: tuple[Escape, ...]
 
     @property
@@ -78,6 +87,11 @@ def make(design: Design, schematic: Schematic) -> MainsSide:
     }
     earth = inlet.net("PE")
     on_earth = schematic.at(earth) if earth is not None and earth not in (line, neutral) else ()
+    made_for = {
+        part.ref: _made_for(schematic, part, line, neutral)
+        for part in design.of(MainsTransformer)
+        if part.ref in coils
+    }
     return MainsSide(
         inlet,
         line,
@@ -90,18 +104,71 @@ def make(design: Design, schematic: Schematic) -> MainsSide:
         _met(schematic, line, Body.SWITCH),
         _met(schematic, neutral, Body.SWITCH),
         tuple(sorted(coils)),
+        frozenset(ref for ref, (_volts, opposed) in made_for.items() if opposed),
+        {ref: volts for ref, (volts, _opposed) in made_for.items()},
         tuple(_escapes(design, schematic, line, neutral)),
     )
 
 
-def mains_inlet(design: Design) -> Use[Inlet]:
+def _made_for(
+    schematic: Schematic, part: Use[MainsTransformer], line: str, neutral: str
+) -> tuple[float, bool]:
+    """Volts between line and neutral that the sections between them are wound for, in volts.
+
+    Sections in series add and those in parallel are one.  And whether any of them work against one
+    another: in series their volts cancel, in parallel they short each other.
+    """
+    spec = part.spec
+    spans: list[tuple[str, str, float]] = []
+    pieces = (terminals for name, terminals in spec.coils() if name == "primary")
+    for terminals, taps in zip(pieces, spec.primary.voltage.taps, strict=True):
+        used = [
+            (part.ends[t], volts)
+            for t, volts in zip(terminals, taps, strict=True)
+            if t in part.ends
+        ]
+        spans += [(a, b, to - at) for (a, at), (b, to) in itertools.pairwise(used)]
+    known = dict.fromkeys(_joined(schematic, line), 0.0)
+    waiting = spans
+    while waiting:
+        reached = [span for span in waiting if not known.keys().isdisjoint(span[:2])]
+        for a, b, volts in reached:
+            for here, there, step in ((a, b, volts), (b, a, -volts)):
+                if here in known and there not in known:
+                    known |= dict.fromkeys(_joined(schematic, there), known[here] + step)
+        waiting = [span for span in waiting if span not in reached] if reached else []
+    whole = spec.primary.whole
+    against = any(
+        abs(known[b] - known[a] - volts) > ALIKE * whole
+        for a, b, volts in spans
+        if a in known and b in known
+    )
+    found = abs(known.get(neutral, 0.0))
+    against = against or (len(spans) > 1 and neutral in known and found < ALIKE * whole)
+    # a primary on line or neutral alone is taken as whole
+    return found or whole, against
+
+
+def _joined(schematic: Schematic, net: str) -> frozenset[str]:
+    """Nets that are one with ``net`` when the amplifier runs, but for what stands in the line."""
+
+    def through(section: Section) -> bool:
+        switch = schematic.design.parts[section.part].spec
+        if isinstance(switch, Switch):
+            return section.name in switch.positions[running_position(switch)]
+        return section.body in IN_LINE
+
+    return schematic.reach(net, through)
+
+
+def mains_inlet(design: Design) -> Use[MainsEntry]:
     """The inlet.  Raises Missing when there is none, NothingToJudge when none is needed."""
-    inlet = next(design.of(Inlet), None)
+    inlet = next(design.of(MainsEntry), None)
     if inlet is not None:
         return inlet
     if any(design.of(VoltageSource)) and not any(design.of(MainsTransformer)):
         raise NothingToJudge("fed by a battery or a supply of its own")
-    raise Missing('a mains inlet: a part of kind "inlet"', ("parts",))
+    raise Missing('a mains inlet: a part of kind "inlet", or of kind "cord"', ("parts",))
 
 
 def _met(schematic: Schematic, start: str, body: Body) -> tuple[str, ...]:

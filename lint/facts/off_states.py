@@ -1,45 +1,35 @@
 """After mains off: how each capacitor discharges in every state that may cut off its bleeder.
 
 Tubes are taken as cold or pulled and rectifiers as open, so only fixed resistances count, and of
-those only what is soldered, where the document says what is.  Every switch position and every blown fuse on the dc side is tried in combination, then each choke and
-each dropping resistor is taken out by itself.
+those only what is soldered, where the document says what is.  Switches stand in any position, any
+fuses on the dc side have blown, and of the chokes and dropping resistors one may be broken; of
+all these standings those are tried that a capacitor can tell from one another.
 """
 
 from __future__ import annotations
 
-import itertools
-import math
-from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple, TypeVar
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
 
 from coldcheck.lint.design import METAL, Design, Use
 from coldcheck.lint.facts.cold_start import TOUCH_VOLTS, ColdStart
+from coldcheck.lint.facts.discharging import ALIKE, Bench, OffState, opening, written
 from coldcheck.lint.facts.live import mains_nets, touched_nets
 from coldcheck.lint.facts.realised import Realised
+from coldcheck.lint.facts.stacks import Stacks
+from coldcheck.lint.facts.standings import Standings
 from coldcheck.lint.facts.warm import Warm
 from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.model import Basis, Datum, Missing
-from coldcheck.lint.netlist import Setting, netlist
 from coldcheck.lint.physics.circuit import Capacitor as Stored
 from coldcheck.lint.physics.circuit import Circuit, NotSolved
-from coldcheck.lint.physics.discharge import Decay, decay
 from coldcheck.lint.physics.floating import Clusters, dc_paths
-from coldcheck.schemas.parts import Capacitor, Choke, Fuse, Resistor, Switch
+from coldcheck.schemas.parts import Capacitor, Choke, Fuse, Part, Resistor, Switch
 
-# Combinations of switch positions and blown fuses tried in full; beyond this each is tried alone.
-MOST_COMBINATIONS = 64
-
-Choice = TypeVar("Choice")
-
-
-class OffState(NamedTuple):
-    """The circuit after mains off, in one standing of switches, fuses and broken parts."""
-
-    name: str
-    """ "mains off", "mains off, S2 standby", "mains off, L1 open" """
-    decay: Decay
-    farads: Mapping[str, float]
-    """Capacitance that discharges together with each capacitor, itself included."""
+HANDS_IN_VOLTS = 50.0
+"""Where designs with too many standings for all of them are tried are slowest: NEC 460.6."""
 
 
 class Held(NamedTuple):
@@ -47,21 +37,34 @@ class Held(NamedTuple):
 
     part: Use[Capacitor]
     start: float
-    """Volts at mains off: the largest of cold start and warm."""
-    joules: float
+    """Volts at mains off: the largest of cold start, warm, and other standings of the switches."""
     states: tuple[OffState, ...]
+    """As running first, then by how little differs from that."""
+    grounds: frozenset[str]
     rests_on: tuple[Datum, ...]
 
+    @property
+    def joules(self) -> float:
+        """Energy in it at mains off."""
+        return 0.5 * self.part.spec.value * self.start**2
+
     def slowest(self, volts: float) -> tuple[float, OffState]:
-        """The longest time down to ``volts`` over all states, in seconds, and the state."""
-        return max(
-            ((state.decay.seconds_to(self.part.ref, volts), state) for state in self.states),
-            key=lambda pair: pair[0],
-        )
+        """The longest time down to ``volts`` over all states, in seconds, and the first state
+        that takes it."""
+        longest, slowest = -1.0, self.states[0]
+        for state in self.states:
+            wait = state.seconds_to(self.part.ref, volts)
+            if wait > longest * (1.0 + ALIKE):
+                longest, slowest = wait, state
+        return longest, slowest
 
     def left(self, seconds: float) -> float:
         """The largest voltage left after a time over all states, in volts."""
-        return max(abs(s.decay.volts_at(self.part.ref, seconds)) for s in self.states)
+        return max(abs(state.volts_at(self.part.ref, seconds)) for state in self.states)
+
+    def farads(self, state: OffState) -> float:
+        """Capacitance that discharges with it: the most between any two of its ends and ground."""
+        return hanging(state.circuit, self.part.ref, self.grounds)
 
 
 class OffStates(NamedTuple):
@@ -73,7 +76,13 @@ class OffStates(NamedTuple):
 
 
 def make(
-    design: Design, schematic: Schematic, cold: ColdStart, warm: Warm, realised: Realised | None
+    design: Design,
+    schematic: Schematic,
+    cold: ColdStart,
+    warm: Warm,
+    standings: Standings,
+    realised: Realised | None,
+    stacks: Stacks,
 ) -> OffStates:
     """Discharge every capacitor from its highest voltage in every off state.
 
@@ -81,12 +90,21 @@ def make(
     """
     parts = _stores(design, schematic)
     starts = {part.ref: cold.capacitor_volts(part.ref, *_ends(part)) for part in parts}
+    shares = {ref: share for stack in stacks.loose for ref, share in stack.shares().items()}
+    for stack in stacks.loose:
+        # nothing fixes the nets within it: it is charged through, and shares by capacitance
+        whole = cold.net_volts(*stack.ends)
+        starts |= {part.ref: shares[part.ref] * whole for part in stack.parts}
     data = dict.fromkeys(starts, cold.rests_on)
     try:
-        for part in parts:
-            running = warm.high.peak(*_ends(part))
-            if abs(running) > abs(starts[part.ref]):
-                starts[part.ref], data[part.ref] = running, warm.high.rests_on
+        for state in (warm.high, *standings.states):
+            for part in parts:
+                a, b = _ends(part)
+                if part.ref in shares or not (state.has(a) and state.has(b)):
+                    continue
+                running = state.peak(a, b)
+                if abs(running) > abs(starts[part.ref]):
+                    starts[part.ref], data[part.ref] = running, state.rests_on
     except (Missing, NotSolved) as trouble:
         # what is charged only once tubes conduct is taken at the most there is
         most = max(starts.values(), key=abs, default=0.0)
@@ -95,16 +113,15 @@ def make(
             if abs(volts) <= TOUCH_VOLTS:
                 starts[ref], data[ref] = most, (*cold.rests_on, unknown)
     loose = cold.bleeders & realised.loose if realised is not None else frozenset()
-    states = tuple(_states(design, schematic, starts, loose))
+    openings = [opening(part) for part in _may_open(design, schematic)]
+    bench = Bench(written(design, loose), openings, starts)
+    states = bench.states(
+        "mains off", TOUCH_VOLTS, HANDS_IN_VOLTS, [f"{ref} not soldered" for ref in sorted(loose)]
+    )
+    tried = () if bench.complete else (Datum("the slowest standing, not all tried", Basis.ASSUMED),)
+    ground = schematic.ground() | {METAL}
     held = tuple(
-        Held(
-            part,
-            starts[part.ref],
-            0.5 * part.spec.value * starts[part.ref] ** 2,
-            states,
-            data[part.ref],
-        )
-        for part in parts
+        Held(part, starts[part.ref], states, ground, (*data[part.ref], *tried)) for part in parts
     )
     return OffStates(held, states, cold.rests_on)
 
@@ -130,39 +147,14 @@ def _ends(part: Use[Capacitor]) -> tuple[str, str]:
     return a, b
 
 
-def _states(
-    design: Design, schematic: Schematic, starts: Mapping[str, float], loose: frozenset[str]
-) -> Iterator[OffState]:
+def _may_open(design: Design, schematic: Schematic) -> Iterator[Use[Part]]:
+    """Switches and fuses of the dc side; chokes, and resistors that feed one smoothed net from
+    another."""
     mains = mains_nets(design, schematic)
-    choices: list[list[tuple[str, str, str]]] = []
-    for part in design.of(Switch, Fuse):
-        if mains & set(part.ends.values()):
-            continue  # with the plug out it makes no difference how the mains side stands
-        if isinstance(part.spec, Switch):
-            choices.append([(part.ref, position, "") for position in part.spec.positions])
-        else:
-            choices.append([(part.ref, "", ""), (part.ref, "", "blown")])
-    seen: set[tuple[tuple[str, str, str], ...]] = set()
-    for standing in standings(choices):
-        if standing not in seen:
-            seen.add(standing)
-            yield _solve(design, schematic, standing, None, starts, loose)
-    for ref in _series_parts(design, schematic):
-        yield _solve(design, schematic, (), ref, starts, loose)
-
-
-def standings(choices: Sequence[Sequence[Choice]]) -> Iterator[tuple[Choice, ...]]:
-    """One of each choice, in every combination; past the limit, each choice changed alone."""
-    if math.prod(len(choice) for choice in choices) <= MOST_COMBINATIONS:
-        yield from itertools.product(*choices)
-        return
-    for at, choice in enumerate(choices):
-        for one in choice:
-            yield tuple(one if at == other else c[0] for other, c in enumerate(choices))
-
-
-def _series_parts(design: Design, schematic: Schematic) -> Iterator[str]:
-    """Chokes, and resistors that feed one smoothed net from another."""
+    for part in (*design.of(Switch), *design.of(Fuse)):
+        # with the plug out it makes no difference how the mains side stands
+        if not mains & set(part.ends.values()):
+            yield part
     ground = schematic.ground()
     smoothed = {
         net
@@ -173,50 +165,40 @@ def _series_parts(design: Design, schematic: Schematic) -> Iterator[str]:
     for part in design.of(Choke, Resistor):
         nets = set(part.ends.values())
         if isinstance(part.spec, Choke) or (len(nets) == 2 and nets <= smoothed):
-            yield part.ref
+            yield part
 
 
-def _solve(
-    design: Design,
-    schematic: Schematic,
-    standing: tuple[tuple[str, str, str], ...],
-    broken: str | None,
-    starts: Mapping[str, float],
-    loose: frozenset[str],
-) -> OffState:
-    positions = {ref: position for ref, position, _blown in standing if position}
-    blown = {ref for ref, _position, state in standing if state}
-    words = [f"{ref} {position}" for ref, position in positions.items()]
-    words += [f"{ref} blown" for ref in sorted(blown)]
-    words += [f"{broken} open"] if broken is not None else []
-    words += [f"{ref} not soldered" for ref in sorted(loose)]
-    gone = loose | blown | ({broken} if broken is not None else set())
-    written = netlist(design, Setting(None, positions, gone, tubes=False, loaded=True))
-    name = ", ".join(["mains off", *words])
-    kept = {e.name for e in written.circuit.elements if isinstance(e, Stored)}
-    try:
-        solved = decay(
-            written.circuit, {ref: volts for ref, volts in starts.items() if ref in kept}
-        )
-    except NotSolved as trouble:
-        raise NotSolved(f"{name}: {trouble}", trouble.nodes, trouble.elements) from None
-    return OffState(name, solved, _together(written.circuit, schematic.ground() | {METAL}))
+def hanging(circuit: Circuit, capacitor: str, grounds: frozenset[str]) -> float:
+    """The largest capacitance between any two of a capacitor's ends and ground, in farads.
 
-
-def _together(circuit: Circuit, ground: frozenset[str]) -> dict[str, float]:
-    """Farads joined to each capacitor by resistors and windings without going through ground."""
-    clusters = Clusters()
-    for a, b in dc_paths(circuit.elements):
-        if not {a, b} & ground:
-            clusters.join(a, b)
+    Nets joined by windings and by resistors that neither end on ground nor stand straight across
+    a capacitor are one; all grounds are one.  Capacitors in series so count as in series, and a
+    coupling capacitor has its reservoir hanging on it.
+    """
     stored = [element for element in circuit.elements if isinstance(element, Stored)]
-    sides = {c.name: {clusters.find(n) for n in (c.a, c.b) if n not in ground} for c in stored}
-    return {
-        one.name: sum(
-            other.farads
-            for other in stored
-            # a capacitor from ground to ground has no side of its own
-            if other is one or sides[one.name] & sides[other.name]
-        )
-        for one in stored
-    }
+    across = {frozenset((c.a, c.b)) for c in stored}
+    joined, islands = Clusters(), Clusters()
+    for net in sorted(grounds):
+        joined.join(net, circuit.ground)
+    for a, b in dc_paths(circuit.elements):
+        if not {a, b} & grounds and frozenset((a, b)) not in across:
+            joined.join(a, b)
+    ends = [(joined.find(c.a), joined.find(c.b), c.farads) for c in stored]
+    for a, b, _farads in ends:
+        islands.join(a, b)
+    (one,) = (c for c in stored if c.name == capacitor)
+    a, b, ground = (joined.find(net) for net in (one.a, one.b, circuit.ground))
+    most = one.farads
+    for near, far in ((a, b), (a, ground), (b, ground)):
+        if near == far or islands.find(near) != islands.find(far):
+            continue
+        nets = {net for pair in ends for net in pair[:2] if islands.find(net) == islands.find(far)}
+        order = {net: at for at, net in enumerate(sorted(nets - {far}))}
+        farads = np.zeros((len(order) + 1, len(order) + 1))
+        for i, j, value in ((order.get(i, -1), order.get(j, -1), value) for i, j, value in ends):
+            farads[[i, j], [i, j]] += value
+            farads[[i, j], [j, i]] -= value
+        charge = np.zeros(len(order))
+        charge[order[near]] = 1.0
+        most = max(most, 1.0 / float(np.linalg.solve(farads[:-1, :-1], charge)[order[near]]))
+    return most

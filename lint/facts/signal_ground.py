@@ -10,7 +10,7 @@ from coldcheck.lint.facts.exposed import protective
 from coldcheck.lint.facts.places import Point3, place_of
 from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.graphs.wiring import Joint, Link, Wiring
-from coldcheck.schemas.parts import Inlet
+from coldcheck.schemas.parts import MainsEntry
 
 # What is easiest to take out of a loop comes first.
 _READINESS = (Joint.MOUNTING, Joint.BOND, Joint.WIRE, Joint.LEAD, Joint.COVER, Joint.BUS)
@@ -75,7 +75,7 @@ def make(design: Design, schematic: Schematic, wiring: Wiring) -> SignalGround:
 def _protective(design: Design, wiring: Wiring) -> frozenset[str]:
     """Links on the protective way from the inlet's earth pin to the chassis."""
     found: set[str] = set()
-    for part in design.of(Inlet):
+    for part in design.of(MainsEntry):
         pin = f"{part.ref}.PE"
         fit = functools.partial(protective, design, pin)
         found |= {link.name for link in wiring.reach(pin, fit).get(METAL, ())}

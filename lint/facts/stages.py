@@ -8,7 +8,7 @@ from typing import NamedTuple
 from coldcheck.lint.design import Design, Use
 from coldcheck.lint.facts.warm import State, Warm
 from coldcheck.lint.graphs.schematic import HEATED, electrode_net
-from coldcheck.lint.netlist.elements import cathode_net, section_name
+from coldcheck.lint.netlist.tubes import cathode_net, section_name
 from coldcheck.schemas.parts import Tube
 from coldcheck.schemas.reference import HeaterOption, TubeType
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from coldcheck.lint.design import Design
 from coldcheck.lint.model import Datum
 from coldcheck.lint.netlist import Netlist, Setting, netlist
-from coldcheck.lint.physics.circuit import Transformer
+from coldcheck.lint.physics.circuit import NotSolved, Transformer
 from coldcheck.lint.physics.floating import terminals
 from coldcheck.lint.physics.supply import PeriodicState, periodic_state
 
@@ -45,6 +45,10 @@ class State:
         """Voltage of net a over net b through one mains cycle, in volts (samples,)."""
         return self.solved.volts(a) - self.solved.volts(b)
 
+    def over(self, a: str, b: str) -> float:
+        """Mean voltage of net a over net b, in volts; below a microvolt the solver is heard."""
+        return round(self.volts(a) - self.volts(b), 6) + 0.0
+
     def peak(self, a: str, b: str) -> float:
         """The value of largest magnitude between two nets in a cycle, with its sign, in volts."""
         wave = self.between(a, b)
@@ -66,6 +70,12 @@ class State:
         """Whether a net has no dc path to ground, so that its voltage to it is anyone's guess."""
         return any(net in group for group in self.netlist.floating)
 
+    @property
+    def rectifiers(self) -> frozenset[str]:
+        """Names of the diodes, legs and plates that see the mains swing."""
+        found = zip(self.solved.network.diodes.names, self.solved.swinging, strict=True)
+        return frozenset(name for name, swings in found if swings)
+
     def knows(self, element: str) -> bool:
         """Whether an element or coil of that name is in the circuit as it stands."""
         return element in self._elements
@@ -83,14 +93,43 @@ class State:
         drawn = self.solved.amperes(tube)
         return float(np.mean(drawn + self.solved.screen_amperes(tube) if tube in screen else drawn))
 
+    def grid_amperes(self, tube: str) -> float:
+        """Mean current into a tube's grid, in amperes."""
+        return float(np.mean(self.solved.grid_amperes(tube)))
+
     def mean_amperes(self, element: str) -> float:
         return float(np.mean(self.solved.amperes(element)))
+
+    def least_amperes(self, element: str) -> float:
+        """The lowest magnitude of an element's current in a cycle: 0 where it stops or reverses."""
+        wave = self.solved.amperes(element)
+        crosses = float(np.min(wave)) * float(np.max(wave)) <= 0.0
+        return 0.0 if crosses else float(np.min(np.abs(wave)))
 
     def rms_amperes(self, element: str) -> float:
         return float(np.sqrt(np.mean(np.square(self.solved.amperes(element)))))
 
     def peak_amperes(self, element: str) -> float:
         return float(np.max(np.abs(self.solved.amperes(element))))
+
+
+def solve(design: Design, name: str, setting: Setting, near: State | None = None) -> State:
+    """The steady state of a design in a setting, begun from a state ``near`` it where one is known.
+
+    Raises Missing, and NotSolved with the state's name in its sentence.
+    """
+    written = netlist(design, setting)
+    start = None if near is None else near.solved
+    try:
+        try:
+            solved = periodic_state(written.circuit, start=start)
+        except NotSolved:
+            if start is None:
+                raise
+            solved = periodic_state(written.circuit)  # the state near by led astray
+    except NotSolved as trouble:
+        raise NotSolved(f"{name}: {trouble}", trouble.nodes, trouble.elements) from None
+    return State(name, written, solved)
 
 
 class Warm:
@@ -110,20 +149,19 @@ class Warm:
 
     @functools.cached_property
     def nominal(self) -> State:
-        return self._solve("nominal", None)
+        return self._solve("nominal")
 
     @functools.cached_property
     def high(self) -> State:
-        return self._solve("high", self.nominal.solved)
+        return self._solve("high", self.nominal)
 
     @functools.cached_property
     def low(self) -> State:
-        return self._solve("low", self.nominal.solved)
+        return self._solve("low", self.nominal)
 
-    def _solve(self, level: str, near: PeriodicState | None) -> State:
-        written = netlist(self._design, Setting(self.mains[level]))
-        solved = periodic_state(written.circuit, start=near)
-        return State(f"warm, mains {level}", written, solved)
+    def _solve(self, level: str, near: State | None = None) -> State:
+        name = f"warm, mains {level}"
+        return solve(self._design, name, Setting(self.mains[level]), near)
 
 
 def make(design: Design) -> Warm:

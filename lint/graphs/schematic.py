@@ -16,6 +16,7 @@ import networkx as nx
 from coldcheck.lint.design import METAL, Design, PartUse
 from coldcheck.lint.model import Missing
 from coldcheck.schemas.parts import (
+    BipolarTransistor,
     Bridge,
     Capacitor,
     ChassisBond,
@@ -25,11 +26,14 @@ from coldcheck.schemas.parts import (
     Lamp,
     Led,
     MainsTransformer,
+    Mosfet,
     OutputTransformer,
     Part,
     Potentiometer,
+    Regulator,
     Resistor,
     Switch,
+    Thermistor,
     Transistor,
     Tube,
     VoltageSource,
@@ -51,6 +55,8 @@ class Body(enum.Enum):
     HEATER = "heater"
     TUBE = "tube"
     SOURCE = "source"
+    TRANSISTOR = "transistor"
+    """A transistor or regulator that is known: what stands on one side of it feeds the other."""
     BLACK_BOX = "black box"
 
 
@@ -58,6 +64,7 @@ DC = frozenset(
     {Body.METAL, Body.FUSE, Body.SWITCH, Body.RESISTOR, Body.COIL, Body.HEATER, Body.SOURCE}
 )
 """Bodies that pass dc both ways whatever the tubes do."""
+FEEDS = DC | {Body.DIODE, Body.TRANSISTOR}
 FIXED = frozenset({Body.METAL, Body.RESISTOR, Body.COIL, Body.HEATER})
 """As DC, without what opens: fuses, switches, and without sources."""
 
@@ -110,8 +117,16 @@ class Schematic:
                 for net in section.nets:
                     self.graph.add_edge(("net", net), ("part", section.ref))
 
-    def reach(self, net: str, through: Callable[[Section], bool]) -> frozenset[str]:
-        """Nets that can be reached from ``net`` by sections ``through`` admits."""
+    def reach(
+        self,
+        net: str,
+        through: Callable[[Section], bool],
+        short_of: frozenset[str] = frozenset(),
+    ) -> frozenset[str]:
+        """Nets that can be reached from ``net`` by sections ``through`` admits.
+
+        Not by way of the nets ``short_of``, and without them.
+        """
         if ("net", net) not in self.graph:
             return frozenset()
         seen, edge = {net}, [net]
@@ -121,18 +136,43 @@ class Schematic:
                 section = self.sections[ref]
                 if through(section):
                     for other in section.nets:
-                        if other not in seen:
+                        if other not in seen and other not in short_of:
                             seen.add(other)
                             edge.append(other)
         return frozenset(seen)
+
+    def held(self, net: str) -> frozenset[str]:
+        """As :meth:`dc`, short of ground and chassis: what shares a supply, or a bias, with it.
+
+        Nothing for ground itself.
+        """
+        ends = self.ground() | {METAL}
+        if net in ends:
+            return frozenset()
+        return self.reach(net, lambda section: section.body in DC, ends)
+
+    @functools.cached_property
+    def wound(self) -> frozenset[str]:
+        """Nets held by a secondary of a mains transformer: its own, and what resistors join."""
+        ends = (
+            {
+                net
+                for part in self.design.of(MainsTransformer)
+                for end, net in part.ends.items()
+                if not end.startswith("primary.")
+            }
+            - self.ground()
+            - {METAL}
+        )
+        return frozenset().union(*(self.held(net) for net in sorted(ends)))
 
     def dc(self, net: str) -> frozenset[str]:
         """Nets joined to ``net`` by what passes dc both ways: no capacitor, diode or tube."""
         return self.reach(net, lambda section: section.body in DC)
 
     def fed(self, net: str) -> frozenset[str]:
-        """As :meth:`dc`, by way of rectifiers too: a bias supply holds what it feeds."""
-        return self.reach(net, lambda section: section.body in DC or section.body is Body.DIODE)
+        """As :meth:`dc`, by way of rectifiers and regulators too: a supply holds what it feeds."""
+        return self.reach(net, lambda section: section.body in FEEDS)
 
     def drains(self, net: str, tube: str) -> frozenset[str]:
         """Nets a tube's cathode on ``net`` can lose its current to: past all but capacitors, and
@@ -248,13 +288,14 @@ def sections(part: PartUse) -> Iterator[Section]:
     if isinstance(spec, Tube):
         yield from _tube_sections(part)
     elif isinstance(spec, MainsTransformer | OutputTransformer):
-        groups: dict[str, list[str]] = {}
-        for terminal in spec.terminals():
-            net = part.net(terminal)
-            if net is not None and "." in terminal:
-                groups.setdefault(terminal.split(".")[0], []).append(net)
-        for winding, nets in groups.items():
-            yield Section(f"{part.ref} {winding}", part.ref, winding, Body.COIL, _unique(nets))
+        wound: dict[str, int] = {}
+        for winding, terminals in spec.coils():
+            wound[winding] = wound.get(winding, 0) + 1
+            # windings alike in name are joined by nothing but the core
+            more = f" {wound[winding]}" if wound[winding] > 1 else ""
+            if nets := _on_nets(part, *terminals):
+                ref = f"{part.ref} {winding}{more}"
+                yield Section(ref, part.ref, winding, Body.COIL, _unique(nets))
     elif isinstance(spec, Switch):
         for position, pairs in spec.positions.items():
             for pair in pairs:
@@ -284,6 +325,7 @@ _BODIES: dict[type[Part], Body] = {
     Resistor: Body.RESISTOR,
     Potentiometer: Body.RESISTOR,
     Lamp: Body.RESISTOR,
+    Thermistor: Body.RESISTOR,
     Capacitor: Body.CAPACITOR,
     Choke: Body.COIL,
     Fuse: Body.FUSE,
@@ -292,6 +334,9 @@ _BODIES: dict[type[Part], Body] = {
     Zener: Body.DIODE,
     VoltageSource: Body.SOURCE,
     Transistor: Body.BLACK_BOX,
+    BipolarTransistor: Body.TRANSISTOR,
+    Mosfet: Body.TRANSISTOR,
+    Regulator: Body.TRANSISTOR,
 }
 
 

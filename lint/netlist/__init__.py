@@ -13,11 +13,20 @@ from typing import NamedTuple
 from coldcheck.lint.design import METAL, Design
 from coldcheck.lint.model import Datum, Missing
 from coldcheck.lint.netlist.elements import Writer, running_position
+from coldcheck.lint.netlist.windings import coil_names, primaries
 from coldcheck.lint.physics.circuit import Circuit, Resistor, Source
 from coldcheck.lint.physics.floating import floating_nodes
 from coldcheck.schemas import parts as kinds
 
-__all__ = ["Netlist", "Setting", "indicators", "netlist", "running_position"]
+__all__ = [
+    "Netlist",
+    "Setting",
+    "coil_names",
+    "indicators",
+    "netlist",
+    "primaries",
+    "running_position",
+]
 
 # Ties a part of the circuit that floats to ground so that it has a voltage; carries no current.
 TIE_OHMS = 1e7
@@ -39,10 +48,13 @@ class Setting(NamedTuple):
     emission: float = 1.0
     """Share of their full current that tubes heated by a heater give, rectifiers among them; one
     whose filament is the cathode gives all of it, being hot within seconds."""
-    heaters_cold: bool = False
-    """Whether heaters and filaments have their cold resistance."""
+    cold: bool = False
+    """Whether heaters, lamps and thermistors have their cold resistance."""
+    core: bool = False
+    """Whether the cores of mains transformers draw a magnetising current and saturate."""
     wipers: Mapping[str, float] = MappingProxyType({})
-    """Potentiometer to the share of its resistance between ccw and wiper; others stand midway."""
+    """Potentiometer to the share of its resistance between ccw and wiper; others stand as the
+    document leaves them, or midway."""
     open_ends: frozenset[str] = frozenset()
     """Terminals that touch nothing: "RV1.wiper", "T1.bias.1"."""
     loaded: bool = True
@@ -56,6 +68,8 @@ class Netlist(NamedTuple):
     data: tuple[Datum, ...]
     floating: tuple[tuple[str, ...], ...]
     """Groups of nets with no dc path to ground; each was tied to it by one large resistor."""
+    core_data: tuple[Datum, ...] = ()
+    """Weak figures of iron: for what depends on saturation and magnetising, and nothing else."""
 
 
 def netlist(design: Design, setting: Setting) -> Netlist:
@@ -75,7 +89,8 @@ def netlist(design: Design, setting: Setting) -> Netlist:
         Resistor(f"tie to {group[0]}", _anchor(design, group), ground, TIE_OHMS) for group in adrift
     )
     circuit = Circuit(elements + ties, ground, circuit.mains_hz)
-    return Netlist(circuit, tuple(dict.fromkeys(writer.data)), adrift)
+    data, core_data = (tuple(dict.fromkeys(d)) for d in (writer.data, writer.core_data))
+    return Netlist(circuit, data, adrift, core_data)
 
 
 def indicators(design: Design) -> frozenset[str]:

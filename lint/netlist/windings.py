@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from coldcheck.lint.design import PartUse
+from coldcheck.lint.design import PartUse, Use
 from coldcheck.lint.model import Basis, Datum, Missing
-from coldcheck.lint.physics.circuit import Coil, Element, Resistor, Transformer
+from coldcheck.lint.netlist import cores
+from coldcheck.lint.physics.circuit import Coil, Element, Inductor, Resistor, Transformer
 from coldcheck.schemas import parts as kinds
 
 if TYPE_CHECKING:
@@ -19,11 +20,31 @@ if TYPE_CHECKING:
 MAGNETISING_HENRIES = 10.0
 
 
+def coil_names(part: Use[kinds.MainsTransformer], winding: str) -> tuple[str, ...]:
+    """The coils a winding may be in the circuit: "T1.ht", or "T1.ht.1" on, one per section."""
+    spec = part.spec
+    plate = (spec.primary if winding == "primary" else spec.windings[winding]).voltage
+    return _labels(part.ref, winding, len(plate))
+
+
+def primaries(element: Transformer) -> tuple[Coil, ...]:
+    """Of a transformer in a circuit, the sections of its primary that are in use."""
+    own = f"{element.name}.primary"
+    return tuple(c for c in element.coils if c.name == own or c.name.startswith(f"{own}."))
+
+
+def _labels(ref: str, winding: str, sections: int) -> tuple[str, ...]:
+    if sections == 1:
+        return (f"{ref}.{winding}",)
+    return tuple(f"{ref}.{winding}.{at}" for at in range(1, sections + 1))
+
+
 def mains_transformer(
     writer: Writer, part: PartUse, spec: kinds.MainsTransformer
 ) -> Iterator[Element]:
     if writer.setting.mains_volts is None:
-        yield from _windings_at_rest(writer, part, spec)
+        for name, winding in spec.windings.items():
+            yield from at_rest(part, spec, name, winding.resistance)
         return
     lacking = list(_lacking(spec))
     if lacking:  # all of it at once: each takes a trip to the bench
@@ -31,22 +52,26 @@ def mains_transformer(
         raise Missing(f"{words} of {part.ref}", (*part.path, *lacking[0][0]), part.subject)
     primary = spec.primary
     ohms = writer.needs(part, primary.resistance, "primary.resistance", "primary resistance")
-    a, b = part.net("primary.1"), part.net("primary.2")
-    if a is None or b is None:
+    coils = list(_coils(part, spec, "primary", primary.voltage, ohms))
+    if not coils:
         raise Missing(
             f"the nets of the primary of {part.ref}",
             ("schematic", part.ref),
             part.subject,
         )
-    coils = [Coil(f"{part.ref}.primary", a, b, primary.voltage, ohms)]
+    first = coils[0]
     for name, winding in spec.windings.items():
         where = f"windings.{name}"
         resistance = writer.needs(
             part, winding.resistance, f"{where}.resistance", f"resistance of the {name} winding"
         )
         turns = winding.no_load or _open_circuit(writer, part, spec, name, resistance)
-        coils += _sections(part, name, turns, resistance)
-    yield Transformer(part.ref, tuple(coils))
+        coils += _coils(part, spec, name, turns, resistance)
+    if writer.setting.core:
+        iron = cores.iron(writer, part, spec, first.turns)
+        yield Transformer(part.ref, tuple(coils), iron.henries, iron.saturation)
+    else:
+        yield Transformer(part.ref, tuple(coils))
 
 
 def _lacking(spec: kinds.MainsTransformer) -> Iterator[tuple[tuple[str, ...], str]]:
@@ -63,13 +88,17 @@ def _lacking(spec: kinds.MainsTransformer) -> Iterator[tuple[tuple[str, ...], st
             yield ("windings", name, "current"), f"rated current of the {name} winding"
 
 
-def _windings_at_rest(
-    writer: Writer, part: PartUse, spec: kinds.MainsTransformer
-) -> Iterator[Element]:
-    """With the mains off a winding is only its resistance (1 ohm where none is given)."""
-    for name, winding in spec.windings.items():
-        ohms = winding.resistance or tuple(1.0 for _ in winding.voltage)
-        for coil in _sections(part, name, winding.voltage, ohms):
+def at_rest(
+    part: PartUse,
+    spec: kinds.MainsTransformer,
+    name: str,
+    ohms: tuple[float, ...] | None,
+    otherwise: float = 1.0,
+) -> Iterator[Resistor]:
+    """With the mains off a winding is only its resistance, or ``otherwise`` ohms a section."""
+    plate = (spec.primary if name == "primary" else spec.windings[name]).voltage
+    for coil in _coils(part, spec, name, plate, ohms or (otherwise,) * len(plate)):
+        if coil.a != coil.b:
             yield Resistor(coil.name, coil.a, coil.b, coil.ohms)
 
 
@@ -79,7 +108,8 @@ def _open_circuit(
     """No-load volts of a winding from its nameplate and the resistances.
 
     With every winding at its rated current the primary loses a part of its voltage, and the
-    winding its own drop: E = (V + I R) / (1 - S Rp / Vp^2), S the volt-amperes of all of them.
+    winding its own drop: E = (V + I R) / (1 - S Rp / Vp^2), S the volt-amperes of all of them,
+    Rp and Vp those of all sections of the primary in series.
     """
     winding = spec.windings[name]
     total = spec.rating or 0.0
@@ -91,15 +121,14 @@ def _open_circuit(
                 f"windings.{other}.current",
                 f"rated current of the {other} winding",
             )
-            # a centre-tapped winding feeds one half at a time
-            total += each.voltage[0] * amperes * (math.sqrt(2.0) if len(each.voltage) == 2 else 1)
+            total += cores.loaded_volts(each) * amperes
     amperes = writer.needs(
         part,
         winding.current,
         f"windings.{name}.current",
         f"rated current of the {name} winding",
     )
-    share = 1.0 - total * (spec.primary.resistance or 0.0) / spec.primary.voltage**2
+    share = 1.0 - total * sum(spec.primary.resistance or ()) / spec.primary.whole**2
     if share < 0.5:
         raise Missing(
             f"no-load volts of {part.ref} {name}: its primary resistance and rating contradict"
@@ -113,18 +142,35 @@ def _open_circuit(
     return tuple((v + amperes * r) / share for v, r in zip(winding.voltage, ohms, strict=True))
 
 
-def _sections(
-    part: PartUse, name: str, turns: tuple[float, ...], ohms: tuple[float, ...]
+def _coils(
+    part: PartUse,
+    spec: kinds.MainsTransformer,
+    name: str,
+    turns: Sequence[float],
+    ohms: Sequence[float],
 ) -> Iterator[Coil]:
-    """The coils of a winding: its halves where it is tapped, joined inside when the tap is idle."""
-    terminals = ["1", "ct", "2"] if len(turns) == 2 else ["1", "2"]
-    nets = [part.net(f"{name}.{terminal}") for terminal in terminals]
-    if len(nets) == 3 and nets[1] is None and nets[0] is not None and nets[2] is not None:
-        nets[1] = f"{part.ref}:{name} tap"
-    for at, (one, other) in enumerate(itertools.pairwise(nets)):
-        label = f"{part.ref}.{name}.{at + 1}" if len(turns) == 2 else f"{part.ref}.{name}"
-        if one is not None and other is not None and one != other:
-            yield Coil(label, one, other, turns[at], ohms[at])
+    """The coils of a winding, one per section between the outermost terminals in use.
+
+    A secondary with both ends on one net is left out; a primary that is shorted is not.
+    """
+    pieces = [terminals for winding, terminals in spec.coils() if winding == name]
+    labels, at = _labels(part.ref, name, len(turns)), 0
+    for terminals in pieces:
+        for one, other in itertools.pairwise(_joined_inside(part, name, terminals)):
+            if one is not None and other is not None and (one != other or name == "primary"):
+                yield Coil(labels[at], one, other, turns[at], ohms[at])
+            at += 1
+
+
+def _joined_inside(part: PartUse, name: str, terminals: tuple[str, ...]) -> list[str | None]:
+    """Nets of terminals in order; idle taps between two that are in use have a node of their own."""
+    nets = [part.net(terminal) for terminal in terminals]
+    used = [at for at, net in enumerate(nets) if net is not None]
+    for at in range(used[0], used[-1]) if used else ():
+        if nets[at] is None:
+            tap = terminals[at].removeprefix(f"{name}.")
+            nets[at] = f"{part.ref}:{name} tap" + ("" if tap == "ct" else f" {tap}")
+    return nets
 
 
 def output_transformer(
@@ -132,10 +178,12 @@ def output_transformer(
 ) -> Iterator[Element]:
     primary, secondary = spec.primary, spec.secondary
     resistance = writer.needs(part, primary.resistance, "primary.resistance", "primary resistance")
-    turns = math.sqrt(primary.impedance)
     halves = 2 if spec.centre_tap else 1
     ohms = resistance if len(resistance) == halves else (sum(resistance) / halves,) * halves
-    coils = list(_sections(part, "primary", (turns / halves,) * halves, ohms))
+    coils: list[Coil] = []
+    for coil, leakage in _output_primary(part, spec, ohms):
+        coils.append(coil)
+        yield from leakage
     if not coils:
         return
     top = math.sqrt(float(secondary.taps[-1]))
@@ -159,8 +207,50 @@ def output_transformer(
         )
     if primary.inductance is None:
         _assumed(writer, f"primary inductance of {part.ref}")
-    henries = (primary.inductance or MAGNETISING_HENRIES) / halves**2
-    yield Transformer(part.ref, tuple(coils), henries)
+    henries = primary.inductance or MAGNETISING_HENRIES
+    seen = (coils[0].turns / math.sqrt(primary.impedance)) ** 2
+    yield Transformer(part.ref, tuple(coils), henries * seen)
+
+
+def _output_primary(
+    part: PartUse, spec: kinds.OutputTransformer, ohms: Sequence[float]
+) -> Iterator[tuple[Coil, tuple[Inductor, ...]]]:
+    """The coils of the primary, each with the leakage inductance before its plate end.
+
+    "T2.primary", or "T2.primary.1" and "T2.primary.2".  With an ultralinear tap in use that is the
+    part between plate and tap, and "T2.primary.1.ul" the part from there on.
+    """
+    primary, halves = spec.primary, len(ohms)
+    turns = math.sqrt(primary.impedance) / halves
+    middle = f"{part.ref}:primary tap"
+    ends = [part.net(f"primary.{terminal}") for terminal in ("1", "2")]
+    if spec.centre_tap:
+        centre = part.net("primary.ct") or (middle if None not in ends else None)
+        ways = [("1", ends[0], centre), ("2", ends[1], centre)]
+    else:
+        ways = [("", ends[0], ends[1])]
+    for (half, plate, supply), resistance in zip(ways, ohms, strict=True):
+        if plate is None or supply is None or plate == supply:
+            continue
+        label = f"{part.ref}.primary.{half}" if half else f"{part.ref}.primary"
+        # both halves run the same way round the core
+        forward = half != "2"
+        leakage: tuple[Inductor, ...] = ()
+        if primary.leakage is not None:
+            inner = f"{part.ref}:primary {half or '1'}"
+            leakage = (Inductor(f"{label}.leakage", plate, inner, primary.leakage / halves, 0.0),)
+            plate = inner
+        tap = part.net(f"primary.ul{half}")
+        share = (primary.screen_taps or 0.0) if tap is not None else 0.0
+        for name, a, b, part_of_it in (
+            (label, plate, tap or supply, 1.0 - share),
+            (f"{label}.ul", tap or "", supply, share),
+        ):
+            if part_of_it > 0.0 and a != b:
+                one, other = (a, b) if forward else (b, a)
+                coil = Coil(name, one, other, turns * part_of_it, resistance * part_of_it)
+                yield coil, leakage
+                leakage = ()
 
 
 def _assumed(writer: Writer, what: str) -> None:

@@ -32,7 +32,7 @@ from coldcheck.lint.physics.usable import require_numbers
 INSTANT = 1e-12
 """Time constants below this share of the longest one are nodes without capacitance; our choice."""
 POINTS_PER_DECADE = 300
-"""Grid on which the last crossing is looked for, before bisection; our choice."""
+"""Grid on which the last crossing is looked for, before it is narrowed down; our choice."""
 
 
 class Decay(NamedTuple):
@@ -61,26 +61,30 @@ class Decay(NamedTuple):
         if abs(self.kept[k]) >= volts:
             return math.inf
         sizes = np.abs(self.parts[k])
+        if abs(self.kept[k]) + float(np.sum(sizes)) <= volts:
+            return 0.0
         room = (volts - abs(self.kept[k])) / max(1, sizes.size)
         lasting = self.constants * np.log(np.maximum(sizes / room, 1.0))
         horizon = float(np.max(lasting, initial=0.0))
         if horizon == 0.0:
             return 0.0
         first = min(float(self.constants.min()), horizon) * 1e-3
-        decades = math.log10(horizon / first)
-        grid = np.geomspace(first, horizon, max(2, int(POINTS_PER_DECADE * decades)))
-        grid = np.concatenate([[0.0], grid])
-        above = np.nonzero(np.abs(self._at(k, grid)) > volts)[0]
-        if not above.size:
+        # from the far end, where nothing is above: most cross within a decade of it
+        low = high = horizon
+        while low > 0.0:
+            high, low = low, 0.1 * low if low > first else 0.0
+            grid = np.geomspace(low, high, POINTS_PER_DECADE) if low > 0.0 else np.array([0.0])
+            above = np.nonzero(np.abs(self._at(k, grid)) > volts)[0]
+            if above.size:
+                low = float(grid[above[-1]])
+                high = float(grid[above[-1] + 1]) if above[-1] + 1 < grid.size else high
+                break
+        else:
             return 0.0
-        low = float(grid[above[-1]])
-        high = float(grid[min(above[-1] + 1, grid.size - 1)])
-        for _ in range(60):
-            middle = 0.5 * (low + high)
-            if abs(float(self._at(k, np.array([middle]))[0])) > volts:
-                low = middle
-            else:
-                high = middle
+        for _ in range(7):  # a 32nd of it each time, down to rounding
+            parts = np.linspace(low, high, 33)
+            last = int(np.nonzero(np.abs(self._at(k, parts[:-1])) > volts)[0].max(initial=0))
+            low, high = float(parts[last]), float(parts[last + 1])
         return high
 
     def _at(self, k: int, seconds: Array) -> Array:

@@ -44,7 +44,7 @@ def tune(
     given, stored = moving[:, : ports + 2], moving[:, ports + 2 :]
     inner = storage[:, None] * (incidence.T @ stored)
     outer = storage[:, None] * (incidence.T @ given)
-    rates = (1j * network.omega * harmonics - shift)[:, None, None]
+    rates = (rates_of(network.omega, harmonics) - shift)[:, None, None]
     eye = np.eye(storage.size)
     response = given - stored @ np.linalg.solve(eye + rates * inner, rates * outer)
     transfer = np.concatenate([still[None, :, :ports], response[:, :, :ports]])
@@ -58,3 +58,15 @@ def waveforms(tuned: Tuned, amperes: Array) -> Complex:
     """The unknowns at each harmonic, (samples / 2 + 1, n), with currents (p, samples) flowing."""
     spectrum = np.fft.rfft(amperes, axis=1).T
     return np.asarray(tuned.source - (tuned.transfer @ spectrum[:, :, None])[:, :, 0])
+
+
+def rates_of(omega: float, harmonics: NDArray[np.int_]) -> Complex:
+    """Time derivative of each harmonic, per second.
+
+    A wave that changes sign with every sample has no phase, and what is imaginary of its response
+    is lost to samples: a coil would pass it freely.  The last harmonic is given the real rate of
+    the same size, at which a coil holds it back and a capacitor lets it pass.
+    """
+    rates = 1j * omega * harmonics
+    rates[-1] = omega * harmonics[-1]
+    return np.asarray(rates)

@@ -32,7 +32,7 @@ from coldcheck.lint.physics.circuit import (
 from coldcheck.lint.physics.dc import Devices, checked, solve
 from coldcheck.lint.physics.devices import BEND, Array
 from coldcheck.lint.physics.floating import terminals
-from coldcheck.lint.physics.harmonics import Complex, Tuned, tune, waveforms
+from coldcheck.lint.physics.harmonics import Complex, Tuned, rates_of, tune, waveforms
 from coldcheck.lint.physics.junctions import Junctions, Mask
 from coldcheck.lint.physics.matrices import Network
 from coldcheck.lint.physics.ports import Feedback
@@ -331,7 +331,7 @@ def _state(
 ) -> PeriodicState:
     """Turn harmonics into waveforms and collect them."""
     samples = feedback.samples
-    rates = 1j * network.omega * np.arange(solution.shape[0])
+    rates = rates_of(network.omega, np.arange(solution.shape[0]))
     waves = np.fft.irfft(solution, samples, axis=0).T
     charging = np.fft.irfft(rates[:, None] * (solution @ network.incidence), samples, axis=0).T
     current, jacobian = still.law(volts)

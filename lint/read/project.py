@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 from pydantic import ValidationError
@@ -13,7 +13,9 @@ from coldcheck.lint.model import DocumentPath, Place
 from coldcheck.lint.read.errors import InputError, Trouble
 from coldcheck.lint.read.locate import locate, path_of
 from coldcheck.lint.read.positions import Positions, Span
+from coldcheck.lint.read.problems import Problem
 from coldcheck.lint.read.resolve import resolve
+from coldcheck.lint.read.tube_types import TubeTypes
 from coldcheck.lint.read.wording import of_type, said
 from coldcheck.schemas.document import Document
 
@@ -30,25 +32,32 @@ class Loaded(NamedTuple):
         return _place(self.file, self.positions.nearest(path)) if path else None
 
 
-def load(raw: Mapping[str, Any], positions: Positions, file: str) -> Loaded:
-    """Check a parsed document and resolve it; raises InputError with every trouble found."""
+def load(
+    raw: Mapping[str, Any], positions: Positions, file: str, types: TubeTypes | None = None
+) -> Loaded:
+    """Check a parsed document and resolve it; raises InputError with every trouble found.
+
+    types: the tube types there are beside the document's own; the shipped ones when not given.
+    """
     try:
         document = Document.model_validate(raw)
     except ValidationError as wrong:
-        raise InputError(*_troubles(wrong, raw, positions, file)) from None
-    design, problems = resolve(document)
+        raise InputError(*troubles(wrong, raw, positions, file)) from None
+    design, problems = resolve(document, types or TubeTypes())
     if design is None or problems:
-        spans = [
-            (positions.nearest(p.path) if p.on_key else _value(positions, p.path), p)
-            for p in problems
-        ]
-        raise InputError(
-            *(
-                Trouble(_place(file, span), p.found, p.expected, p.hint)
-                for span, p in sorted(spans, key=lambda pair: (pair[0].line, pair[0].column))
-            )
-        )
+        raise InputError(*placed(problems, positions, file))
     return Loaded(design, file, positions)
+
+
+def placed(problems: Sequence[Problem], positions: Positions, file: str) -> list[Trouble]:
+    """Problems of a resolved document as troubles, in file order."""
+    spans = [
+        (positions.nearest(p.path) if p.on_key else _value(positions, p.path), p) for p in problems
+    ]
+    return [
+        Trouble(_place(file, span), p.found, p.expected, p.hint)
+        for span, p in sorted(spans, key=lambda pair: (pair[0].line, pair[0].column))
+    ]
 
 
 def _value(positions: Positions, path: DocumentPath) -> Span:
@@ -59,7 +68,7 @@ def _place(file: str, span: Span) -> Place:
     return Place(file, span.line, span.column, span.end_line, span.end_column)
 
 
-def _troubles(
+def troubles(
     wrong: ValidationError, raw: Mapping[str, Any], positions: Positions, file: str
 ) -> list[Trouble]:
     """One trouble for each place; a field that may be several things is reported once."""

@@ -13,6 +13,7 @@ from coldcheck.lint.design import METAL, Design, PartUse, Use, WireUse, natural
 from coldcheck.lint.model import DocumentPath
 from coldcheck.lint.read.ends import Written, electrode_pin, names_in, resolved, tie_point
 from coldcheck.lint.read.problems import Problem, Problems
+from coldcheck.lint.read.tube_types import TubeTypes
 from coldcheck.schemas.build import Wire
 from coldcheck.schemas.document import Channel, Document, Ends
 from coldcheck.schemas.parts import (
@@ -21,21 +22,26 @@ from coldcheck.schemas.parts import (
     Tube,
     Wound,
 )
-from coldcheck.schemas.reference import TubeType, tube, tube_names
+from coldcheck.schemas.reference import TubeType
 
 NO_CHANNEL = Channel.model_construct(names=[])
 """What a document without a channel has: nothing, used no times."""
 
 
 class _Builder:
-    def __init__(self, document: Document) -> None:
+    def __init__(self, document: Document, types: TubeTypes) -> None:
         self.document = document
+        self.known_types = types
         self.channel = document.channel or NO_CHANNEL
         self.problems = Problems()
         self.specs: dict[str, tuple[AnyPart, DocumentPath]] = {}
         self.types: dict[str, TubeType | None] = {}
 
     def build(self) -> Design | None:
+        entries = self.document.tubes
+        self.known_types = self.known_types.with_entries(entries, "project", self.problems)
+        if self.problems.found:
+            return None  # every pin of such a tube would be one more trouble
         self.gather_parts()
         self.check_sections()
         self.check_nets()
@@ -108,8 +114,7 @@ class _Builder:
                 self.specs[ref + letter] = (spec, path)
         for ref, (spec, _path) in self.specs.items():
             if isinstance(spec, Tube):
-                entry = self.document.tubes.get(spec.type)
-                self.types[ref] = tube(entry.like if entry is not None else spec.type)
+                self.types[ref] = self.known_types.find(spec.type)
 
     def free(self, ref: str, twin: str, taken: Container[str], path: DocumentPath) -> None:
         if twin in taken:
@@ -160,7 +165,7 @@ class _Builder:
                 )
 
     def check_names(self) -> None:
-        """Names that parts and tube entries give: wire types, pieces of metal, tube types."""
+        """Names that parts give: wire types, pieces of metal."""
         wire_types = self.document.wire_types
         pieces = [METAL, *(self.document.chassis.covers if self.document.chassis else ())]
         for spec, path in {path: (spec, path) for spec, path in self.specs.values()}.values():
@@ -178,15 +183,6 @@ class _Builder:
                     '"chassis", or a cover from chassis.covers',
                     spec.piece,
                     pieces,
-                )
-        for name, entry in self.document.tubes.items():
-            if tube(entry.like) is None:
-                self.problems.add(
-                    ("tubes", name, "like"),
-                    f'like = "{entry.like}"',
-                    "a tube type of the library",
-                    entry.like,
-                    tube_names(),
                 )
 
     # -- names ---------------------------------------------------------------------------------
@@ -334,8 +330,8 @@ class _Builder:
                 self.one_of("hole", hole, self.document.holes, "holes", (*where, winding))
 
 
-def resolve(document: Document) -> tuple[Design | None, list[Problem]]:
+def resolve(document: Document, types: TubeTypes) -> tuple[Design | None, list[Problem]]:
     """Resolve a document; the design is None when there are problems."""
-    builder = _Builder(document)
+    builder = _Builder(document, types)
     design = builder.build()
     return design, builder.problems.found

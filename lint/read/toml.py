@@ -48,8 +48,8 @@ _WRITTEN_TWICE = ("Cannot ", "Duplicate ")
 _WORD = re.compile(r"[A-Za-z0-9_.+\-/%]*+")
 
 
-def read_file(path: str | Path) -> tuple[dict[str, Any], Positions]:
-    """Read one document from a file of at most LARGEST bytes.
+def read_file(path: str | Path, what: str = _DOCUMENT) -> tuple[dict[str, Any], Positions]:
+    """Read one document from a file of at most LARGEST bytes; ``what`` is what it should be.
 
     Raises InputError when it cannot be opened, is too large, or is not TOML.
     """
@@ -57,46 +57,44 @@ def read_file(path: str | Path) -> tuple[dict[str, Any], Positions]:
     try:
         status = Path(path).stat()
         if stat.S_ISDIR(status.st_mode):
-            _refuse(name, "a folder", f"the name of a file with {_DOCUMENT}")
+            _refuse(name, "a folder", f"the name of a file with {what}")
         if status.st_size > LARGEST:
-            _refuse_size(name, f"{status.st_size} bytes")
+            _refuse_size(name, f"{status.st_size} bytes", what)
         with open(path, "rb") as file:
             # A pipe has no size and a file may grow: never read past the limit.
             data = file.read(LARGEST + 1)
     except FileNotFoundError:
-        _refuse(name, "no such file", f"the name of a file with {_DOCUMENT}")
+        _refuse(name, "no such file", f"the name of a file with {what}")
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        _refuse(name, f"a file that cannot be read: {reason.lower()}", _DOCUMENT)
+        _refuse(name, f"a file that cannot be read: {reason.lower()}", what)
     if len(data) > LARGEST:
-        _refuse_size(name, f"more than {LARGEST} bytes")
-    return read_text(data, name)
+        _refuse_size(name, f"more than {LARGEST} bytes", what)
+    return read_text(data, name, what)
 
 
-def read_text(data: bytes, name: str) -> tuple[dict[str, Any], Positions]:
+def read_text(data: bytes, name: str, what: str = _DOCUMENT) -> tuple[dict[str, Any], Positions]:
     """Read one document from its bytes; ``name`` is what messages call the file.
 
     Raises InputError.
     """
     if len(data) > LARGEST:
-        _refuse_size(name, f"{len(data)} bytes")
-    text = _decoded(data, name)
+        _refuse_size(name, f"{len(data)} bytes", what)
+    text = _decoded(data, name, what)
     try:
         positions = scan(text)
     except TooDeep as error:
         place = _place(name, Positions(text).span(error.offset, error.offset + 1))
-        raise InputError(
-            Trouble(place, f"tables nested more than {DEEPEST} deep", _DOCUMENT)
-        ) from None
+        raise InputError(Trouble(place, f"tables nested more than {DEEPEST} deep", what)) from None
     try:
         raw = tomli.loads(text)
     except tomli.TOMLDecodeError as error:
         raise InputError(_syntax_trouble(error, positions, name)) from None
     except RecursionError:
-        _refuse(name, "tables nested too deep to read", _DOCUMENT)
+        _refuse(name, "tables nested too deep to read", what)
     except ValueError:
         raise InputError(_long_number(positions, name)) from None
-    if not raw:
+    if not raw and what == _DOCUMENT:
         found = "an empty file" if not text.strip() else "no keys"
         _refuse(name, found, f"{_DOCUMENT}, with at least format, [project] and [parts]")
     beyond = tuple(
@@ -120,13 +118,13 @@ def _refuse(name: str, found: str, expected: str, hint: str = "") -> Never:
     raise InputError(Trouble(Place(name, 1, 1, 1, 1), found, expected, hint))
 
 
-def _refuse_size(name: str, found: str) -> Never:
-    _refuse(name, found, f"a project document of at most {LARGEST} bytes")
+def _refuse_size(name: str, found: str, what: str) -> Never:
+    _refuse(name, found, f"{what.removesuffix(' in TOML')} of at most {LARGEST} bytes")
 
 
-def _decoded(data: bytes, name: str) -> str:
+def _decoded(data: bytes, name: str, what: str) -> str:
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        _refuse(name, "UTF-16 text", f"{_DOCUMENT}, in UTF-8", _SAVE_AS_UTF8)
+        _refuse(name, "UTF-16 text", f"{what}, in UTF-8", _SAVE_AS_UTF8)
     try:
         # Not "utf-8": some editors put a byte order mark first.
         text = data.decode("utf-8-sig")
@@ -139,7 +137,7 @@ def _decoded(data: bytes, name: str) -> str:
     at = text.find("\0")
     if at >= 0:
         place = _place(name, Positions(text).span(at, at + 1))
-        raise InputError(Trouble(place, "a NUL character", _DOCUMENT, "is it a binary file?"))
+        raise InputError(Trouble(place, "a NUL character", what, "is it a binary file?"))
     return text
 
 

@@ -107,7 +107,10 @@ def _start_up(study: Study) -> Drawn:
     for dash, net in zip(itertools.cycle(DASHES), _supply_nets(design, cold.steady), strict=False):
         volts.plot(milliseconds, rush.volts(net), dash, label=net)
     for dash, part in zip(itertools.cycle(DASHES), design.of(parts.MainsTransformer), strict=False):
-        name = f"{part.ref}.primary"
+        # of several sections of a primary, as of 115 V in series, the first that is in use
+        ends = ("", *(f".{at}" for at in range(1, 9)))
+        names = (f"{part.ref}.primary{end}" for end in ends)
+        name = next(name for name in names if cold.steady.knows(name))
         amperes.plot(milliseconds, rush.amperes(name), dash, label=name)
     volts.set_ylabel("V to chassis")
     amperes.set_ylabel("A")
@@ -147,7 +150,7 @@ def _discharge(study: Study) -> Drawn:
     seconds = np.linspace(0.0, last, 400)
     for dash, cap in zip(itertools.cycle(DASHES), held, strict=False):
         _wait, state = cap.slowest(SERVICE_VOLTS)
-        volts = [abs(state.decay.volts_at(cap.part.ref, float(t))) for t in seconds]
+        volts = [abs(state.volts_at(cap.part.ref, float(t))) for t in seconds]
         axes.plot(seconds, volts, dash, label=f"{cap.part.ref}: {state.name}")
     for mark, side in ((TOUCH_VOLTS, "bottom"), (SERVICE_VOLTS, "top")):
         axes.axhline(mark, color="black", linewidth=0.8)

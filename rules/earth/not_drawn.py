@@ -18,7 +18,7 @@ from coldcheck.lint.rulekit import Design, Fail, Harm, Pass, Schematic, Verdicts
 def not_drawn(design: Design, schematic: Schematic) -> Verdicts:
     if design.has_wiring:
         return
-    for inlet in design.of(kinds.Inlet):
+    for inlet in design.of(kinds.MainsEntry):
         earth = inlet.net("PE")
         solid = schematic.reach(schematic.metal, lambda section: section.body.value == "metal")
         if earth in solid:

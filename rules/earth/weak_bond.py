@@ -38,6 +38,7 @@ from coldcheck.lint.rulekit import (
 def weak_bond(exposed: Exposed, wiring: Wiring) -> Verdicts:
     pin = f"{exposed.inlet.ref}.L"
     line = max((w.type.size for w in wiring.design.wires.values() if pin in w.run), default=0.0)
+    line = getattr(exposed.inlet.spec, "conductor", None) or line  # of a cord that is fixed
     if line == 0.0:
         yield Open(exposed.inlet.subject, f"a wire on {pin}, to hold the earth wire against")
     most, rho = limit("earth-resistance"), limit("copper-resistivity").figure.value

@@ -28,8 +28,8 @@ from coldcheck.lint.rulekit import (
     why="""
         A fuse that opens now and then at switch-on is soon replaced by a larger one, which then
         protects nothing. It has to carry the running current for good, and the rush into cold
-        capacitors, cold heaters and the core for as long as it lasts. The heater and core parts of
-        that rush are estimates, at the least of what is usual.
+        capacitors, cold heaters and the core for as long as it lasts. The core's part of that rush
+        is an estimate, and so is how cold heaters are: at the least of what is usual.
     """,
     sources=[
         cite("fuse-loading"),
@@ -41,7 +41,7 @@ from coldcheck.lint.rulekit import (
 )
 def fuse_holds(fuses: Fuses, warm: Warm, inrush: Inrush) -> Verdicts:
     for part in fuses.all:
-        if part.ref not in inrush.surges:
+        if not inrush.knows(part.ref):
             continue  # one end of it is loose
         guard = known(fuses.guard, part.ref)
         if isinstance(guard, Open):
@@ -63,30 +63,29 @@ def fuse_holds(fuses: Fuses, warm: Warm, inrush: Inrush) -> Verdicts:
                 rests_on=state.rests_on,
             )
             continue
-        surge = inrush.surges[part.ref]
         for lasting in (inrush.half, 0.1, 0.5):
-            rush = surge.rms(lasting)
-            held = guard.holds_for(rush)
-            if rush**2 * lasting <= guard.bears_i2t:
+            # a bound first, which needs no solving
+            if any(guard.bears(f(part.ref, lasting), lasting) for f in (inrush.most, inrush.rms)):
                 continue
+            rush = inrush.rms(part.ref, lasting)
+            held = guard.holds_for(rush)
             if held is None:
                 yield Open(part.subject, f"the melting i2t of {part.ref}", (*part.path, "i2t"))
                 break
-            if held[0] < lasting:
-                yield Fail(
-                    about=part.subject,
-                    says=f"{part.ref} may open at switch-on: it carries an estimated {amp(rush)} for"
-                    f" {seconds(lasting)} and is only made to hold that for {seconds(held[0])}",
-                    remedy="a time-lag (T) fuse of the same rating, or an inrush limiter ahead of it"
-                    if part.spec.speed == "F"
-                    else f"a fuse of {amp(fuses.next_rating(guard.rating * 1.01))}, if it still"
-                    " clears a shorted winding, or an inrush limiter ahead of it",
-                    value=Figure(lasting, "s"),
-                    limit=rated(held[0], "s", held[1].source, Basis(held[1].basis)),
-                    state="cold start, mains high",
-                    working=(f"{rush / guard.rating:.3g} times its rating", *inrush.working),
-                    rests_on=inrush.rests_on,
-                )
-                break
+            yield Fail(
+                about=part.subject,
+                says=f"{part.ref} may open at switch-on: it carries an estimated {amp(rush)} for"
+                f" {seconds(lasting)} and is only made to hold that for {seconds(held[0])}",
+                remedy="a time-lag (T) fuse of the same rating, or an inrush limiter ahead of it"
+                if part.spec.speed == "F"
+                else f"a fuse of {amp(fuses.next_rating(guard.rating * 1.01))}, if it still"
+                " clears a shorted winding, or an inrush limiter ahead of it",
+                value=Figure(lasting, "s"),
+                limit=rated(held[0], "s", held[1].source, Basis(held[1].basis)),
+                state="cold start, mains high",
+                working=(f"{rush / guard.rating:.3g} times its rating", *inrush.working),
+                rests_on=inrush.rests_on,
+            )
+            break
         else:
             yield Pass(part.subject, Figure(running, "A"), bound, state.name, inrush.rests_on)

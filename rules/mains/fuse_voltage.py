@@ -75,8 +75,10 @@ def _winding(design: Design, cold: ColdStart, nets: set[str]) -> float | None:
             ends = {net for end, net in part.ends.items() if end.startswith(f"{name}.")}
             # with its tap in use each half is a supply of its own; without, they add
             tapped = f"{name}.ct" in part.ends
-            volts = max(winding.voltage) if tapped else sum(winding.voltage)
+            volts = winding.voltage.from_zero if tapped else sum(winding.voltage)
             # the filament winding of a rectifier stands at HT, and gives what it stands at
             if ends & own and (volts > touch or not raised):
-                return volts * mains / part.spec.primary.voltage
+                primary = part.spec.primary
+                # of several sections any may be in use: then the nameplate stands
+                return volts * mains / primary.whole if len(primary.voltage) == 1 else volts
     return None

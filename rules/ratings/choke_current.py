@@ -11,8 +11,8 @@ from coldcheck.lint.rulekit import (
     Open,
     Pass,
     Ratings,
+    States,
     Verdicts,
-    Warm,
     amp,
     cite,
     kinds,
@@ -32,28 +32,32 @@ from coldcheck.lint.rulekit import (
         which is screwed to the chassis.
     """,
     sources=[cite("part-rating")],
-    states=("warm, mains high", "cold start, mains high"),
+    states=(
+        "warm, mains high",
+        "every standing of the switches",
+        "full drive",
+        "cold start, mains high",
+    ),
 )
-def choke_current(design: Design, ratings: Ratings, warm: Warm, cold: ColdStart) -> Verdicts:
+def choke_current(design: Design, ratings: Ratings, states: States, cold: ColdStart) -> Verdicts:
     ground = cold.steady.netlist.circuit.ground
     for part in design.of(kinds.Choke):
-        if not warm.high.knows(part.ref):
+        if not states.knows(part.ref):
             continue
-        amperes = abs(warm.high.mean_amperes(part.ref))
+        amperes, heat = states.dc_amperes(part.ref), states.watts(part.ref)
         volts = max(abs(cold.net_volts(net, ground)) for net in part.ends.values())
         cases = [
-            (Figure(amperes, "A"), "current", "rated current", amp, warm.high.name),
+            (Figure(amperes.value, "A"), "current", "rated current", amp, amperes.state),
             (Figure(volts, "V"), "insulation", "insulation voltage", volt, cold.name),
         ]
         if part.spec.power is not None:
-            heat = Figure(warm.high.watts(part.ref), "W")
-            cases.append((heat, "power", "power rating", watt, warm.high.name))
+            cases.append((Figure(heat.value, "W"), "power", "power rating", watt, heat.state))
         for value, key, words, said, state in cases:
             rating = known(ratings.stated, part, key, value.unit, words)
             if isinstance(rating, Open):
                 yield rating
             elif value.value <= rating.figure.value:
-                yield Pass(part.subject, value, rating, state, warm.high.rests_on)
+                yield Pass(part.subject, value, rating, state, amperes.rests_on)
             else:
                 yield Fail(
                     about=part.subject,
@@ -62,7 +66,7 @@ def choke_current(design: Design, ratings: Ratings, warm: Warm, cold: ColdStart)
                     value=value,
                     limit=rating,
                     state=state,
-                    rests_on=warm.high.rests_on,
+                    rests_on=amperes.rests_on,
                 )
 
 

@@ -10,8 +10,8 @@ from coldcheck.lint.rulekit import (
     Open,
     Pass,
     Ratings,
+    States,
     Verdicts,
-    Warm,
     amp,
     cite,
     kinds,
@@ -26,16 +26,16 @@ from coldcheck.lint.rulekit import (
     why="""
         A single-ended transformer has a gap for a stated dc; past it the core saturates, the bass
         goes and the wire heats. A push-pull one has none, and bears only the small difference of
-        its two halves.
+        its two halves. Driven to clipping a stage may draw more than at rest, or one half more than
+        the other.
     """,
     sources=[cite("part-rating")],
-    states=("warm, mains high",),
+    states=("warm, mains high", "every standing of the switches", "full drive"),
 )
-def output_transformer_current(design: Design, ratings: Ratings, warm: Warm) -> Verdicts:
-    state = warm.high
+def output_transformer_current(design: Design, ratings: Ratings, states: States) -> Verdicts:
     for part in design.of(kinds.OutputTransformer):
         names = [f"{part.ref}.primary{half}" for half in ("", ".1", ".2")]
-        coils = [name for name in names if state.knows(name)]
+        coils = [name for name in names if states.knows(name)]
         if not coils:
             continue
         rating = known(ratings.stated, part, "primary.current", "A", "dc its primary is made for")
@@ -43,7 +43,11 @@ def output_transformer_current(design: Design, ratings: Ratings, warm: Warm) -> 
             yield rating
             continue
         # both halves run the same way round the core, so what they carry outward cancels
-        amperes = abs(sum(state.mean_amperes(coil) for coil in coils))
+        carried = {
+            state: abs(sum(state.mean_amperes(coil) for coil in coils)) for state in states.lasting
+        }
+        state = max(carried, key=lambda one: round(carried[one], 6))
+        amperes = carried[state]
         value = Figure(amperes, "A")
         if amperes <= rating.figure.value:
             yield Pass(part.subject, value, rating, state.name, state.rests_on)

@@ -11,8 +11,9 @@ from coldcheck.lint.rulekit import (
     Open,
     Pass,
     Ratings,
+    Spread,
+    States,
     Verdicts,
-    Warm,
     amp,
     cite,
     kinds,
@@ -30,36 +31,51 @@ from coldcheck.lint.rulekit import (
     why="""
         Above its rating a resistor drifts, chars the board and the wires near it, and opens. Rated
         power holds up to a temperature that the inside of a chassis can reach. Practice keeps it
-        below half the rating; bleeders are judged by a rule of their own.
+        below half the rating, which also leaves room for tubes and parts that are off: where half
+        is passed, the share of builds past all of it is told, without signal. Screen droppers and
+        cathode resistors have most to bear at full drive, a sine for as long as one likes. Bleeders
+        have a rule of their own.
     """,
-    sources=[cite("part-rating"), cite("resistor-rating"), cite("resistor-half")],
-    states=("warm, mains high",),
+    sources=[cite("part-rating"), cite("resistor-rating"), cite("resistor-half"), cite("builds")],
+    states=(
+        "warm, mains high",
+        "every standing of the switches",
+        "full drive",
+        "a thousand builds",
+    ),
 )
-def resistor_power(design: Design, ratings: Ratings, warm: Warm, cold: ColdStart) -> Verdicts:
-    state, share = warm.high, limit("resistor-share").figure.value
+def resistor_power(
+    design: Design, ratings: Ratings, states: States, cold: ColdStart, spread: Spread
+) -> Verdicts:
+    share, few = limit("resistor-share").figure.value, limit("builds").figure.value
     for part in design.of(kinds.Resistor):
-        if part.ref in cold.bleeders or not state.knows(part.ref):
+        if part.ref in cold.bleeders or not states.knows(part.ref):
             continue
         rating = known(ratings.resistor_watts, part)
         if isinstance(rating, Open):
             yield rating
             continue
-        heat, most = state.watts(part.ref), rating.figure.value
-        rests_on = state.rests_on + weak(rating, f"the power rating of {part.ref}")
+        worst = states.watts(part.ref)
+        heat, most = worst.value, rating.figure.value
+        rests_on = worst.rests_on + weak(rating, f"the power rating of {part.ref}")
         if heat <= share * most:
-            yield Pass(part.subject, Figure(heat, "W"), rating, state.name, rests_on)
+            yield Pass(part.subject, Figure(heat, "W"), rating, worst.state, rests_on)
             continue
-        over = heat > most
+        over, builds = heat > most, spread.high
+        beyond = builds.beyond(builds.resistor_watts(part.ref), most)
+        often = f"more than {watt(most)} {builds.often(beyond)}"
+        told = beyond > few and not over
         yield Fail(
             about=part.subject,
             says=f"{part.ref} dissipates {watt(heat)}, "
             + ("more than" if over else "more than half of")
-            + f" its {watt(most)}",
+            + f" its {watt(most)}"
+            + (f", and {often}" if told else ""),
             remedy=f"a resistor rated {watt(heat / share * (part.spec.power or most) / most)} or more",
             value=Figure(heat, "W"),
             limit=rating,
-            state=state.name,
-            working=(f"{amp(state.rms_amperes(part.ref))} rms",),
-            rests_on=rests_on,
+            state=worst.state,
+            working=(f"{amp((heat / part.spec.value) ** 0.5)} rms", often),
+            rests_on=rests_on + (builds.rests_on if told else ()),
             harm=None if over else Harm.UNDERPERFORMS,
         )

@@ -11,8 +11,8 @@ from coldcheck.lint.rulekit import (
     Open,
     Pass,
     Ratings,
+    States,
     Verdicts,
-    Warm,
     cite,
     kinds,
     known,
@@ -20,7 +20,6 @@ from coldcheck.lint.rulekit import (
     rule,
     volt,
     weak,
-    worst,
 )
 
 
@@ -33,26 +32,29 @@ from coldcheck.lint.rulekit import (
         and the supply stands at its peak. Bleeders are judged by a rule of their own.
     """,
     sources=[cite("part-rating"), cite("resistor-volts"), cite("any-resistor")],
-    states=("cold start, mains high", "warm, mains high"),
+    states=(
+        "cold start, mains high",
+        "warm, mains high",
+        "every standing of the switches",
+        "full drive",
+    ),
 )
-def resistor_voltage(design: Design, ratings: Ratings, warm: Warm, cold: ColdStart) -> Verdicts:
+def resistor_voltage(design: Design, ratings: Ratings, states: States, cold: ColdStart) -> Verdicts:
     bears = limit("any-resistor").figure.value
     for part in design.of(kinds.Resistor):
         if part.ref in cold.bleeders or len(set(part.ends.values())) != 2:
             continue
         a, b = part.ends.values()
-        volts, state = worst(
-            (abs(cold.net_volts(a, b)), cold.name),
-            (abs(warm.high.peak(a, b)), warm.high.name),
-        )
+        worst = states.volts(a, b)
+        volts = worst.value
         rating = known(ratings.resistor_volts, part)
         if isinstance(rating, Open):
             if volts > bears:
                 yield rating
             continue
-        rests_on = warm.high.rests_on + weak(rating, f"the working voltage of {part.ref}")
+        rests_on = worst.rests_on + weak(rating, f"the working voltage of {part.ref}")
         if volts <= rating.figure.value:
-            yield Pass(part.subject, Figure(volts, "V"), rating, state, rests_on)
+            yield Pass(part.subject, Figure(volts, "V"), rating, worst.state, rests_on)
             continue
         yield Fail(
             about=part.subject,
@@ -60,6 +62,6 @@ def resistor_voltage(design: Design, ratings: Ratings, warm: Warm, cold: ColdSta
             remedy=f"a resistor rated {volt(volts)} or more, or two of half the value in series",
             value=Figure(volts, "V"),
             limit=rating,
-            state=state,
+            state=worst.state,
             rests_on=rests_on,
         )

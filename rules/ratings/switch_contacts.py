@@ -11,6 +11,7 @@ from coldcheck.lint.rulekit import (
     Open,
     Pass,
     Ratings,
+    Standings,
     Verdicts,
     Warm,
     amp,
@@ -33,9 +34,11 @@ from coldcheck.lint.rulekit import (
         350 V dc it burns on, so an ac rating says nothing of a standby switch in the HT.
     """,
     sources=[cite("part-rating"), cite("switch-dc")],
-    states=("warm, mains nominal", "cold start, mains high"),
+    states=("warm, mains nominal", "every standing of the switches", "cold start, mains high"),
 )
-def switch_contacts(design: Design, ratings: Ratings, warm: Warm, cold: ColdStart) -> Verdicts:
+def switch_contacts(
+    design: Design, ratings: Ratings, warm: Warm, standings: Standings, cold: ColdStart
+) -> Verdicts:
     touch, state = limit("touch-voltage").figure.value, warm.nominal
     ground = state.netlist.circuit.ground
     for part in design.of(kinds.Switch):
@@ -46,10 +49,12 @@ def switch_contacts(design: Design, ratings: Ratings, warm: Warm, cold: ColdStar
         dc = max((abs(state.volts(net)) for net in nets), default=0.0)
         if ac <= touch / 2 and dc <= touch:
             continue  # a signal, or a heater
-        carried = max(
-            (state.rms_amperes(n) for p in pairs if state.knows(n := f"{part.ref}.{p}")),
-            default=0.0,
-        )
+        carried, held = 0.0, state
+        for contact in sorted(f"{part.ref}.{pair}" for pair in pairs):
+            # one that is open while it runs is closed in another standing
+            closed = (s for s in (state, *standings.states) if s.knows(contact))
+            if (first := next(closed, None)) is not None and first.rms_amperes(contact) > carried:
+                carried, held = first.rms_amperes(contact), first
         # the rms of a smoothed supply is its dc
         direct = dc > 0.9 * ac
         seen = max(abs(cold.net_volts(net, ground)) for net in nets) if direct else ac
@@ -57,7 +62,7 @@ def switch_contacts(design: Design, ratings: Ratings, warm: Warm, cold: ColdStar
         broken = ("dc_voltage" if direct else "voltage", f"{kind} voltage rating", f" {kind}")
         for value, (key, words, which), said, when in (
             (Figure(seen, "V"), broken, volt, cold.name if direct else state.name),
-            (Figure(carried, "A"), ("current", "current rating", ""), amp, state.name),
+            (Figure(carried, "A"), ("current", "current rating", ""), amp, held.name),
         ):
             rating = known(ratings.stated, part, key, value.unit, words)
             if isinstance(rating, Open):

@@ -11,6 +11,7 @@ from coldcheck.lint.rulekit import (
     Harm,
     Open,
     Pass,
+    States,
     Verdicts,
     Warm,
     amp,
@@ -28,24 +29,31 @@ from coldcheck.lint.rulekit import (
     why="""
         A rectifier into a capacitor draws its charge in short gulps, and a winding is heated by
         their rms value, well above the dc taken out. A heater winding is loaded by its
-        heaters alone and easily counted too small. The primary carries all of it.
+        heaters alone and easily counted too small. The primary carries all of it. An amplifier's is
+        heated by music, which asks an eighth of what a sine at clipping does: past a rating with
+        that sine only, the word is NOTICE, and what is played on decides.
     """,
-    sources=[cite("part-rating"), cite("winding-rms"), cite("transformer-slack")],
-    states=("warm, mains nominal",),
+    sources=[
+        cite("part-rating"),
+        cite("winding-rms"),
+        cite("transformer-slack"),
+        cite("eighth-power"),
+    ],
+    states=("warm, mains nominal", "full drive, mains nominal"),
 )
-def transformer_current(design: Design, warm: Warm) -> Verdicts:
-    state, margin = warm.nominal, limit("transformer-slack")
+def transformer_current(design: Design, warm: Warm, states: States) -> Verdicts:
+    margin = limit("transformer-slack")
     slack = margin.figure.value
     for part in design.of(kinds.MainsTransformer):
-        rating, primary = part.spec.rating, part.spec.primary.voltage
+        rating, primary = part.spec.rating, part.spec.primary.whole
         windings = {name: winding.current for name, winding in part.spec.windings.items()}
         windings["primary"] = None if rating is None else rating / primary
         for name, most in windings.items():
-            halves = (f"{part.ref}.{name}{half}" for half in ("", ".1", ".2"))
-            loads = [state.rms_amperes(coil) for coil in halves if state.knows(coil)]
-            if not loads:
+            sections = ("", *(f".{at}" for at in range(1, 9)))  # between taps, each a coil
+            coils = [c for at in sections if warm.nominal.knows(c := f"{part.ref}.{name}{at}")]
+            if not coils:
                 continue
-            value, what = Figure(max(loads), "A"), f"the {name} winding of {part.ref}"
+            what = f"the {name} winding of {part.ref}"
             if most is None:
                 datum = f"rated current of {what}" if name != "primary" else f"VA of {part.ref}"
                 key = ("windings", name, "current") if name != "primary" else ("rating",)
@@ -53,6 +61,18 @@ def transformer_current(design: Design, warm: Warm) -> Verdicts:
                 continue
             text = f"rating of {what}, {slack - 1.0:.0%} over as at its type test"
             bound = rated(slack * most, "A", text, Basis.DECLARED)
+            # at nominal mains full drive asks less than at the highest
+            played = any(
+                high.rms_amperes(coil) > bound.figure.value
+                for high in states.driven[-1:]
+                for coil in coils
+            )
+            loads = {
+                state: max(state.rms_amperes(coil) for coil in coils)
+                for state in (warm.nominal, *(states.played if played else ()))
+            }
+            state = max(loads, key=lambda one: loads[one])
+            value = Figure(loads[state], "A")
             if value.value <= bound.figure.value:
                 rests_on = state.rests_on
                 if value.value > most:  # only the slack clears it
@@ -70,4 +90,5 @@ def transformer_current(design: Design, warm: Warm) -> Verdicts:
                 if name == "primary"
                 else (),
                 rests_on=state.rests_on,
+                harm=Harm.UNDERPERFORMS if loads[warm.nominal] <= bound.figure.value else None,
             )

@@ -26,27 +26,33 @@ from coldcheck.lint.rulekit import (
     why="""
         The plug is out and a hand goes in. A reservoir keeps its voltage until a fixed
         resistance has drained it. Tubes are not counted as a path: cold, worn or pulled they
-        draw nothing, and so a bleeder has to do it by itself, however the switches stand and
-        whichever fuse, choke or dropping resistor has opened.
+        draw nothing, and so a bleeder has to do it by itself, however the switches stand,
+        whichever fuses have blown and whichever one choke or dropping resistor has opened: it
+        belongs on the capacitor's side of them all. Bias supplies are judged alike.
     """,
     sources=[
         cite("discharge-time"),
         cite("touch-voltage"),
         cite("stored-energy"),
+        cite("touchable-charge"),
         cite("discharge-law"),
     ],
-    states=("mains off, every switch position, each fuse blown, each choke or dropper open",),
+    states=("mains off, every switch position, any fuses blown, one choke or dropper open",),
 )
 def slow_discharge(off: OffStates) -> Verdicts:
     touch, hands_in = limit("touch-voltage"), limit("hands-in-voltage")
     allowed, much = limit("hands-in-time"), limit("stored-energy")
+    small, charge = limit("touchable-capacitance"), limit("touchable-charge")
     for cap in off.capacitors:
         if abs(cap.start) <= touch.figure.value:
             continue
         wait, state = cap.slowest(hands_in.figure.value)
-        farads, start = state.farads[cap.part.ref], abs(cap.start)
+        farads, start = cap.farads(state), abs(cap.start)
         if cap.part.spec.value < 0.01 * farads:
             continue  # a coupling capacitor goes with the reservoir it hangs on
+        if farads <= small.figure.value and farads * start <= charge.figure.value:
+            yield Pass(cap.part.subject, Figure(farads, "F"), small, rests_on=cap.rests_on)
+            continue
         if wait <= allowed.figure.value:
             yield Pass(
                 about=cap.part.subject,
@@ -59,7 +65,7 @@ def slow_discharge(off: OffStates) -> Verdicts:
         # with a fifth in hand for the tolerance of the capacitors
         enough = 0.8 * allowed.figure.value / (farads * math.log(start / hands_in.figure.value))
         lasting = (
-            f"keeps {volt(abs(state.decay.volts_at(cap.part.ref, 1e6)))} for good"
+            f"keeps {volt(abs(state.volts_at(cap.part.ref, 1e6)))} for good"
             if math.isinf(wait)
             else f"takes {seconds(wait)} to fall to {volt(hands_in.figure.value)}"
         )

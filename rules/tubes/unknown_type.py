@@ -25,6 +25,6 @@ def unknown_type(design: Design, ratings: Ratings) -> Verdicts:
         yield Fail(
             about=part.subject,
             says=f"{part.ref} is of type {name}, which is neither in the library nor in [tubes]",
-            remedy=f'{meant}, or add [tubes."{name}"] with like = 1 known type, its own limits'
-            " and their source",
+            remedy=f'{meant}, or add [tubes."{name}"]: like = 1 known type and what differs, or the'
+            " whole of its data sheet",
         )

@@ -52,7 +52,7 @@ def _groups(part: PartUse, kind: str) -> list[tuple[str, list[str], int]]:
     terminals = list(part.spec.terminals())
     if kind in SOME:
         return [(part.ref, terminals, min(2, len(terminals)))]
-    if kind == "inlet":
+    if kind in ("inlet", "cord"):
         return [(part.ref, ["L", "N"], 2)]  # the earth pin is judged with the earth path
     if not kind.endswith("transformer"):
         return [(part.ref, terminals, len(terminals))]

@@ -10,6 +10,7 @@ MOUNTED = (
     "choke",
     "tube",
     "inlet",
+    "cord",
     "fuse",
     "switch",
     "connector",

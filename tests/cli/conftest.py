@@ -24,7 +24,7 @@ def engine(monkeypatch: pytest.MonkeyPatch) -> Engine:
     catalogue.cards = cards  # type: ignore[attr-defined]
     stories.story = lambda rule: Story()  # type: ignore[attr-defined]
     text = ModuleType("coldcheck.lint.state.text")
-    state.study_of = lambda path: path  # type: ignore[attr-defined]
+    state.study_of = lambda path, types: path  # type: ignore[attr-defined]
     state.values = lambda study: {"z": 1.0, "a": [study]}  # type: ignore[attr-defined]
     text.text = lambda told: f"{told}\n"  # type: ignore[attr-defined]
     for module in (review, catalogue, stories, state, text):

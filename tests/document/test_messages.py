@@ -17,8 +17,9 @@ T1 = '[parts]\nT1 = { kind = "mains transformer", primary = { voltage = "230 V" 
 T2 = '[parts]\nT2 = { kind = "output transformer", primary = { impedance = "5k" }, secondary = '
 KINDS = (
     "one of resistor, capacitor, choke, mains transformer, output transformer, tube, diode, "
-    "bridge, led, zener, fuse, switch, inlet, connector, potentiometer, terminal strip, "
-    "ground bus, chassis bond, lamp, voltage source, transistor"
+    "bridge, led, zener, fuse, switch, inlet, cord, connector, potentiometer, terminal strip, "
+    "ground bus, chassis bond, lamp, thermistor, voltage source, transistor, "
+    "bipolar transistor, mosfet, regulator"
 )
 NAMES = "a name, a list of names in terminal order, or a table of names by terminal"
 REFERENCE = "a reference: one to four letters and a number, such as R4 or TB2"
@@ -201,7 +202,117 @@ CASES = [
     (
         T1 + '{ voltage = @"6+6+6 V" } }\n',
         'voltage = "6+6+6 V"',
-        "one section, or two with a centre tap; name further windings apart",
+        'volts such as "6.3 V", "275-0-275 V", "0-115-230 V" or "2 x 115 V"; '
+        "name further windings apart",
+    ),
+    (
+        T1 + '{ voltage = @"275-1-275 V" } }\n',
+        'voltage = "275-1-275 V"',
+        'volts such as "6.3 V", "275-0-275 V", "0-115-230 V" or "2 x 115 V", with the 0 first or '
+        "within",
+    ),
+    (
+        T1 + '{ voltage = @"0-6.3-5 V" } }\n',
+        'voltage = "0-6.3-5 V"',
+        'taps in order, further and further from 0, such as "0-115-230 V"',
+    ),
+    (
+        T1 + '{ voltage = @"2 x 9-0-9 V" } }\n',
+        'voltage = "2 x 9-0-9 V"',
+        'volts such as "6.3 V", "275-0-275 V", "0-115-230 V" or "2 x 115 V"; with centre taps, '
+        "each winding by its own name",
+    ),
+    (
+        T1 + '{ voltage = "0-5-6.3 V", no_load = @"6.9 V" } }\n',
+        'no_load = "6.9 V"',
+        '2 section(s), as voltage has, such as "0-5-6.3 V"',
+    ),
+    (
+        T1.replace('"230 V"', '"2 x 115 V", resistance = @"16"') + '{ voltage = "6.3 V" } }\n',
+        'resistance = "16"',
+        '2 section(s), as voltage has, such as "120+125"',
+    ),
+    (
+        T1.replace('"230 V"', '"230 V", idle_current = @"40"') + '{ voltage = "6.3 V" } }\n',
+        'idle_current = "40"',
+        'a current such as "90 mA" or "3.15 A"; the unit is missing',
+    ),
+    (
+        T2.replace('"5k"', '"5k", screen_taps = @"100 %"') + '{ taps = ["0", "8"] } }\n',
+        'screen_taps = "100 %"',
+        'more than 0 % and less than 100 %, such as "43 %"',
+    ),
+    (
+        T2.replace('"5k"', '"5k", leakage = @"20"') + '{ taps = ["0", "8"] } }\n',
+        'leakage = "20"',
+        'an inductance such as "10 H" or "150 mH"; the unit is missing',
+    ),
+    (
+        '[parts]\nL1 = { kind = "choke", inductance = "10 H", current = "90 mA", '
+        'saturation = @"80 mA" }\n',
+        'saturation = "80 mA"',
+        "more than current, at which the whole inductance is there",
+    ),
+    (
+        '[parts]\nRV1 = { kind = "potentiometer", value = "10k", setting = @"130 %" }\n',
+        'setting = "130 %"',
+        'at most 100 %, such as "30 %"',
+    ),
+    # transistors and other guests of a supply
+    (
+        '[parts]\nQ1 = { kind = "bipolar transistor", polarity = @"nnp" }\n',
+        'polarity = "nnp"',
+        '"npn" or "pnp"',
+    ),
+    (
+        '[parts]\nQ1 = { kind = "bipolar transistor", polarity = "npn", gain = @"100" }\n',
+        'gain = "100"',
+        "a number, without quotes",
+    ),
+    (
+        '[parts]\nQ1 = { kind = "bipolar transistor", polarity = "npn", gain = @0.5 }\n',
+        "gain = 0.5",
+        "1 or more",
+    ),
+    (
+        '[parts]\n@Q1 = { kind = "mosfet" }\n',
+        'Q1 without "channel"',
+        'it to be given: "n" or "p"',
+    ),
+    (
+        '[parts]\nQ1 = { kind = "mosfet", channel = "n", transconductance = @"2" }\n',
+        'transconductance = "2"',
+        'a transconductance such as "1.6 mS" or "1600 umho"; the unit is missing',
+    ),
+    (
+        '[parts]\nQ1 = { kind = "mosfet", channel = "n", thermal_resistance = @"8 W" }\n',
+        'thermal_resistance = "8 W"',
+        'a thermal resistance such as "12 K/W"; this reads as a power',
+    ),
+    (
+        '[parts]\nU1 = { kind = "regulator", voltage = @"0 V" }\n',
+        'voltage = "0 V"',
+        'more than zero, or less for a negative one, such as "-12 V"',
+    ),
+    (
+        '[parts]\nRT1 = { kind = "thermistor", cold = "10", energy = @"30 W" }\n',
+        'energy = "30 W"',
+        'an energy such as "10 J"; this reads as a power',
+    ),
+    (
+        '[parts]\n@RT1 = { kind = "thermistor" }\n',
+        'RT1 without "cold"',
+        'it to be given, such as cold = "47k"',
+    ),
+    (
+        '[parts]\nW1 = { kind = "cord", conductor = @"0.75" }\n',
+        'conductor = "0.75"',
+        'a wire size such as "18 AWG", "0.75 mm2" or "24/0.2 mm"',
+    ),
+    (
+        '[parts]\nW1 = { kind = "cord", strain_relief = @"clamp" }\n',
+        'strain_relief = "clamp"',
+        "true or false, without quotes",
     ),
     (
         T1 + '{ voltage = "6.3 V" }, windings.@"a.b" = { voltage = "6.3 V" } }\n',
@@ -326,7 +437,7 @@ CASES = [
     (
         R1 + '[tubes]\nmine = { like = @"12AX77", source = "bench" }\n',
         'like = "12AX77"',
-        'a tube type of the library (did you mean "12AX7"?)',
+        'a tube type that is known (did you mean "12AX7"?)',
     ),
     # acceptances
     (

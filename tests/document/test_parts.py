@@ -10,7 +10,8 @@ from pydantic import BaseModel
 
 from coldcheck.lint.design import tie_points
 from coldcheck.schemas.document import Document
-from coldcheck.schemas.parts import AnyPart, Part
+from coldcheck.schemas.parts import AnyPart, MainsTransformer, Part
+from coldcheck.schemas.windings import Winding
 from documents import HEAD, design, messages
 
 # Kind: an example with every value it may say; its terminals; points beyond its terminals.
@@ -27,13 +28,14 @@ EXAMPLES: dict[str, tuple[str, str, str]] = {
         "",
     ),
     "choke": (
-        'inductance = "10 H", resistance = "180", current = "90 mA", power = "3 W", '
+        'inductance = "10 H", resistance = "180", current = "90 mA", saturation = "150 mA", '
+        'power = "3 W", '
         'insulation = "500 V"',
         "1 2",
         "frame",
     ),
     "mains transformer": (
-        'primary = { voltage = "230 V", resistance = "26" }, windings.ht = { voltage = '
+        'primary = { voltage = "230 V", resistance = "26", idle_current = "40 mA" }, windings.ht = { voltage = '
         '"250-0-250 V", current = "90 mA", resistance = "120+125", no_load = "270-0-270 V" }, '
         'windings.heater = { voltage = "6.3 V" }, rating = "60 VA", core = "toroid", '
         "screen = true",
@@ -42,12 +44,12 @@ EXAMPLES: dict[str, tuple[str, str, str]] = {
     ),
     "output transformer": (
         'primary = { impedance = "5k", resistance = "120+130", inductance = "14 H", current = '
-        '"60 mA" }, secondary = { taps = ["0", "4", "8"], resistance = "0.4" }, '
+        '"60 mA", leakage = "20 mH", screen_taps = "43 %" }, secondary = { taps = ["0", "4", "8"], resistance = "0.4" }, '
         'centre_tap = true, power = "10 W", insulation = "2 kV"',
-        "primary.1 primary.ct primary.2 secondary.0 secondary.4 secondary.8",
+        "primary.1 primary.ul1 primary.ct primary.ul2 primary.2 secondary.0 secondary.4 secondary.8",
         "frame",
     ),
-    "tube": ('type = "6J5", socket = "metal saddle"', "", "1 2 3 4 5 6 7 8"),
+    "tube": ('type = "6J5", socket = "metal saddle", matched = "pair 1"', "", "1 2 3 4 5 6 7 8"),
     "diode": ('voltage = "1000 V", current = "1 A", surge = "30 A"', "anode cathode", ""),
     "bridge": ('voltage = "400 V", current = "4 A", surge = "60 A"', "ac1 ac2 + -", ""),
     "led": ('voltage = "2.1 V", current = "20 mA", reverse = "5 V"', "anode cathode", ""),
@@ -65,13 +67,15 @@ EXAMPLES: dict[str, tuple[str, str, str]] = {
         "body",
     ),
     "inlet": ('current = "10 A", shell = "metal"', "L N PE", "shell"),
+    "cord": ('current = "6 A", conductor = "0.75 mm2", strain_relief = true', "L N PE", ""),
     "connector": (
         'role = "input", contacts = ["tip", "sleeve"], shell = "sleeve", insulated = true',
         "tip sleeve",
         "",
     ),
     "potentiometer": (
-        'value = "50k", taper = "linear", power = "1/4 W", voltage = "200 V", insulated = true',
+        'value = "50k", taper = "linear", power = "1/4 W", voltage = "200 V", setting = "30 %", '
+        "insulated = true",
         "ccw wiper cw",
         "body",
     ),
@@ -83,11 +87,33 @@ EXAMPLES: dict[str, tuple[str, str, str]] = {
     "ground bus": ('points = 3, pitch = "20 mm"', "", "1 2 3"),
     "chassis bond": ('fixing = "own screw", piece = "chassis"', "lug", ""),
     "lamp": ('voltage = "6.3 V", current = "150 mA"', "1 2", ""),
+    "thermistor": ('cold = "10", hot = "0.2", current = "3 A", energy = "30 J"', "1 2", ""),
     "voltage source": ('voltage = "9 V", resistance = "1.5"', "+ -", ""),
     "transistor": (
         'leads = ["c", "b", "e"], current = "10 mA", voltage = "60 V", power = "1 W", '
         'temperature = "150 degC"',
         "c b e",
+        "",
+    ),
+    "bipolar transistor": (
+        'polarity = "pnp", gain = 120, base_voltage = "0.65 V", test_current = "10 mA", '
+        'voltage = "80 V", current = "1 A", power = "12 W", junction = "150 degC", '
+        'thermal_resistance = "10 K/W"',
+        "collector base emitter",
+        "",
+    ),
+    "mosfet": (
+        'channel = "n", threshold = "3.5 V", transconductance = "2 A/V", test_current = "1 A", '
+        'voltage = "600 V", gate_voltage = "20 V", current = "6 A", power = "100 W", '
+        'junction = "150 degC", thermal_resistance = "8 K/W"',
+        "gate drain source",
+        "",
+    ),
+    "regulator": (
+        'voltage = "-12 V", current = "1 A", quiescent = "5 mA", dropout = "2 V", '
+        'output_resistance = "20 mohm", input_voltage = "35 V", power = "15 W", '
+        'junction = "125 degC", thermal_resistance = "5 K/W"',
+        "input output common",
         "",
     ),
 }
@@ -160,6 +186,44 @@ def test_windings_go_by_list_or_terminal_by_terminal() -> None:
     )
     assert lists.parts["T1"].ends == singly.parts["T1"].ends
     assert list(lists.parts["T1"].ends) == ["ht.1", "ht.2", "ht.ct", "primary.1", "primary.2"]
+
+
+PLATES = [
+    ("230 V", "1 2"),
+    ("275-0-275 V", "1 ct 2"),
+    ("250+250 V", "1 ct 2"),
+    ("0-5-6.3 V", "0 5 6.3"),
+    ("0-115-230 V", "0 115 230"),
+    ("350-300-0-300-350 V", "1 300a ct 300b 2"),
+    ("275-50-0-275 V", "1 50a ct 2"),
+    ("2 x 115 V", "0a 115a 0b 115b"),
+    ("2x0-100-120 V", "0a 100a 120a 0b 100b 120b"),
+]
+
+
+@pytest.mark.parametrize(("voltage", "names"), PLATES)
+def test_terminals_of_a_winding_go_by_its_nameplate(voltage: str, names: str) -> None:
+    sections = len(Winding.model_validate({"voltage": voltage}).voltage)
+    ohms = "+".join(["9"] * sections)
+    primary = f'primary = {{ voltage = "{voltage}", resistance = "{ohms}" }}'
+    made = design(
+        f'[parts]\nT1 = {{ kind = "mains transformer", {primary}, windings.x = {{ voltage = '
+        f'"{voltage}", no_load = "{voltage}" }} }}\n'
+    )
+    expected = [f"{winding}.{name}" for winding in ("primary", "x") for name in names.split()]
+    spec = made.parts["T1"].spec
+    assert list(spec.terminals()) == expected
+    assert isinstance(spec, MainsTransformer)
+    assert str(spec.primary.voltage) == voltage.replace("2x", "2 x ").replace("250+", "250-0-")
+
+
+def test_sections_of_a_winding_are_steps_between_its_taps() -> None:
+    def volts(text: str) -> tuple[float, ...]:
+        return tuple(Winding.model_validate({"voltage": text}).voltage)
+
+    assert volts("0-5-6.3 V") == (5.0, 1.3)
+    assert volts("275-50-0-275 V") == (225.0, 50.0, 275.0)
+    assert volts("2 x 0-100-120 V") == (100.0, 20.0, 100.0, 20.0)
 
 
 def test_tubes_go_by_pin_or_by_electrode() -> None:
@@ -290,6 +354,17 @@ type = "thin"
 [tubes.mine]
 like = "6J5"
 source = "bench notes"
+heater = [{ volts = "6.3 V", amperes = "0.3 A" }]
+limits = { plate_volts = { value = "300 V" } }
+law = { point = { plate_volts = "250 V", grid_volts = "-8 V", plate_amperes = "9 mA", mu = 20, plate_ohms = "7k7" } }
+[tubes.glow]
+like = "5Y3GT"
+source = "bench notes"
+law = { drop = { volts = "60 V", amperes = "125 mA" } }
+[tubes.dim]
+like = "5Y3GT"
+source = "bench notes"
+law = { form = "three-halves", perveance = 0.001 }
 [[accept]]
 rule = "a/b"
 about = "R1"
@@ -323,6 +398,11 @@ INLINE = {
     'primary = { impedance = "5k" }': ("impedence", "impedance"),
     'secondary = { taps = ["0", "8"] }': ("tap", "taps"),
     'tolerance = "10 %" }': ("frequncy", "frequency"),
+    'amperes = "0.3 A" }': ("betwen", "between"),
+    '{ value = "300 V" }': ("sorce", "source"),
+    'plate_ohms = "7k7" }': ("screen_vols", "screen_volts"),
+    'amperes = "125 mA" }': ("vols", "volts"),
+    "perveance = 0.001 }": ("plate_pul", "plate_pull"),
 }
 
 

@@ -216,6 +216,9 @@ def _parts() -> st.SearchStrategy[tuple[str, dict[str, Any], Any]]:
         "windings": {"ht": {"voltage": "200 V", "current": "0.1 A", "resistance": "100"}},
     }
     windings = st.fixed_dictionaries({"primary": pair, "ht": pair})
+    twin = {**transformer, "primary": {"voltage": "2 x 115 V", "resistance": "15+15"}}
+    four = st.lists(NETS, min_size=4, max_size=4)
+    twins = st.fixed_dictionaries({"primary": four, "ht": pair})
     pins = st.dictionaries(st.sampled_from("12345678"), NETS, max_size=8)
     types = st.sampled_from(["6J5", "12AX7", "6V6GT", "5Y3GT", "9X9"])
     return st.one_of(
@@ -233,6 +236,9 @@ def _parts() -> st.SearchStrategy[tuple[str, dict[str, Any], Any]]:
         of("RV", {"kind": "potentiometer", "value": "50k"}, st.lists(NETS, min_size=3, max_size=3)),
         of("E", {"kind": "chassis bond"}, NETS),
         of("T", transformer, windings),
+        of("T", twin, twins),
+        of("RT", {"kind": "thermistor", "cold": "10", "hot": "0.5"}, pair),
+        of("W", {"kind": "cord"}, st.lists(NETS, min_size=3, max_size=3)),
         of("G", {"kind": "voltage source", "voltage": "9 V", "resistance": "1"}, pair),
         types.flatmap(lambda t: of("V", {"kind": "tube", "type": t}, pins)),
     )
@@ -376,4 +382,4 @@ def test_a_capacitor_between_two_grounds_is_judged() -> None:
     design = load(raw, NOWHERE, "x").design
     off = Study(design).get("OffStates")
     (held,) = [held for held in off.capacitors if held.part.ref == "C2"]
-    assert held.states[0].farads["C2"] == pytest.approx(47e-6)
+    assert held.farads(held.states[0]) == pytest.approx(47e-6)

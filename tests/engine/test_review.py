@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import datetime
+import json
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 from coldcheck.lint.engine import packs
 from coldcheck.lint.engine.catalogue import ACCEPTANCE, cards, catalogue, selected
 from coldcheck.lint.engine.review import review_path, review_text
-from coldcheck.lint.reports import machine
+from coldcheck.lint.reports import console, machine, sarif
+from coldcheck.lint.state.text import text as state_text
+from coldcheck.lint.state.values import study_of, values
 from documents import DEMOS, HEAD, ROOT, STARTER
 
 TODAY = datetime.date(2026, 6, 15)
@@ -69,6 +73,28 @@ def test_a_project_s_own_tube_type_is_announced() -> None:
     notes = review_text(body.encode(), "x", TODAY).notes
     said = "tube type mine is the project's own: 6J5 with changes (bench notes, 2026)"
     assert said in notes
+
+
+def test_a_type_known_from_memory_only_is_named_in_every_report(tmp_path: Path) -> None:
+    """The 5881's pins and ratings are all recalled, the 12AX7's are not."""
+    body = (
+        HEAD + '[parts]\nV1 = { kind = "tube", type = "5881" }\n'
+        'V2 = { kind = "tube", type = "12AX7" }\n'
+    )
+    said = "pins and ratings of tube type 5881 are from memory, not read in a data sheet"
+    review = review_text(body.encode(), "x", TODAY)
+    assert review.notes == (said,)
+    file = tmp_path / "amp.toml"
+    file.write_text(body, encoding="utf-8")
+    told = values(study_of(file))
+    for report in (
+        console.report(review, 80),
+        machine.report([review], "0"),
+        sarif.report([review], "0", (), str(tmp_path)),
+        state_text(told),
+        json.dumps(told),
+    ):
+        assert said in " ".join(report.replace("\n", " ").split())
 
 
 def test_places_point_into_the_file() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
@@ -21,11 +20,9 @@ from coldcheck.lint.physics.circuit import (
     Element,
     Inductor,
     NotSolved,
-    Pentode,
     Resistor,
     Source,
     Transformer,
-    Triode,
     ZenerDiode,
 )
 from coldcheck.lint.physics.dc import operating_point
@@ -184,36 +181,6 @@ def test_every_way_leads_to_the_same_point(name: str, way: Way) -> None:
     assert found
     expected = dc.solve(network, equations, devices.start)
     assert x == pytest.approx(expected, rel=1e-6, abs=1e-6)
-
-
-def coupled() -> list[dict[str, str]]:
-    with (DATA / "coupled.csv").open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
-
-
-@pytest.mark.parametrize("row", coupled(), ids=lambda r: f"{r['type']}-{r['supply_V']}V")
-def test_makers_resistance_coupled_tables(row: dict[str, str]) -> None:
-    """Cathode currents the parameters were not fitted to; found within 2.3 % and 6.9 %."""
-    if row["type"] == "12AX7":
-        tube: Element = Triode("V", "p", "g", "k", amplifiers.AX7)
-        more: list[Element] = []
-    else:
-        tube = Pentode("V", "p", "s", "g", "k", amplifiers.EF86)
-        more = [Resistor("Rs", "b", "s", float(row["screen_ohm"]))]
-    circuit = Circuit(
-        (
-            Source("B", "b", "0", dc=float(row["supply_V"])),
-            Resistor("Rp", "b", "p", float(row["plate_ohm"])),
-            Resistor("Rk", "k", "0", float(row["cathode_ohm"])),
-            Resistor("Rg", "g", "0", 1e6),
-            tube,
-            *more,
-        ),
-        "0",
-    )
-    amperes = operating_point(circuit).amperes["Rk"]
-    tolerance = 0.03 if row["type"] == "12AX7" else 0.10
-    assert amperes * 1e3 == pytest.approx(float(row["cathode_mA"]), rel=tolerance)
 
 
 def disturbed(circuit: Circuit, random: np.random.Generator) -> Circuit:

@@ -65,7 +65,7 @@ def test_a_winding_whose_tap_is_not_used_is_in_the_circuit() -> None:
     # 360 V rms without load, by a hand's sum: its peak, less two diodes and what C1 draws
     assert 480.0 < state.volts("B1") < 360.0 * math.sqrt(2.0)
     shorts = [case.name for case in Study(design(SUPPLY)).get("Faults").cases]
-    assert "the ht winding of T1 shorted" in shorts
+    assert "the ht winding of T1 shorted behind F2" in shorts
 
 
 def test_the_mains_goes_on_behind_an_inrush_limiter() -> None:

@@ -1,0 +1,371 @@
+"""Large signal: one cycle of the signal at mid-band, up to clipping and beyond.
+
+At mid-band a coupling or bypass capacitor holds its voltage and a coil of iron its current; what is
+smaller is not felt.  So the variation of everything is that of a resistive network with tubes in
+it, and its mean that of the dc network, in which a capacitor passes no current and a coil stands
+no voltage.  With i the currents of the device ports, v their voltages, and a generator's
+A cos(theta),
+
+    v = v0 - Z_dc mean(i) - Z_mid (i - mean(i)) + z A cos(theta)
+
+at every theta: grid current charging a coupling capacitor, bias shifted by rectification and the
+sag of the supply are all in it.  This is harmonic balance with two impedances only (Kundert, White,
+Sangiovanni-Vincentelli 1990), solved for all samples at once by Newton's method, limited as that of
+:mod:`coldcheck.lint.physics.dc`.  The rectifiers are the dc source their load sees in the mean.
+Leakage inductance, stray capacitance and the saturation of iron are not in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coldcheck.lint.physics.circuit import (
+    Inductor,
+    NotSolved,
+    Pentode,
+    Triode,
+)
+from coldcheck.lint.physics.dc import Devices
+from coldcheck.lint.physics.devices import PENTODE, Array, _pentode, _triode, grid_current
+from coldcheck.lint.physics.matrices import Network
+from coldcheck.lint.physics.supply import Averaged, PeriodicState
+
+POINTS = 33
+"""Samples over half a cycle, both ends among them: harmonics up to the sixteenth; our choice."""
+HERTZ = 1000.0
+"""Frequency in hertz that gives the samples their time; nothing else depends on it."""
+
+LEAST_FARADS = 1e-9
+"""A capacitor from here on holds its voltage, a smaller one is open: 160 kohm at 1 kHz; ours."""
+LEAST_HENRIES = 0.1
+"""A choke from here on holds its current, a smaller one is a wire: 630 ohm at 1 kHz; our choice.
+A transformer always does."""
+HELD_OHMS = 0.01
+"""Resistance of a capacitor that holds its voltage, so that two across each other agree."""
+HELD_COIL_OHMS = 1e9
+"""Impedance of a coil that holds its current, so that two in a row agree."""
+GENERATOR_OHMS = 1.0
+"""Least resistance of a generator, in ohms; our choice."""
+
+ITERATIONS = 40
+SETTLED = 1e-5
+"""Last Newton step of every port, relative to its voltage, at which the iteration ends; the error
+left is about the square of it; our choice."""
+STEPS = 12
+"""Most steps in which an amplitude is approached that is not found at once; our choice."""
+
+
+TRIODE = ("mu", "ex", "kg1", "kp", "kvb")
+
+
+class Generator(NamedTuple):
+    """A signal source: its voltage, behind ``ohms``, drives node ``a`` against ``b``; passes dc."""
+
+    a: str
+    b: str
+    ohms: float
+
+
+Output = tuple[str, str]
+"""The two nodes between which an output is taken."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drive(PeriodicState):
+    """One cycle of the signal, from its positive crest; read as a cycle of the mains is.
+
+    Rectifiers and mains windings carry their mean only: for their peaks the supply is to be solved
+    with the mean currents of this as its load.
+    """
+
+    amplitude: float
+    """Peak of every generator, in volts."""
+    band: MidBand
+    """What it was found in: the place to start from for another amplitude."""
+
+    def averaged(self) -> Averaged:
+        return self.band.rectifiers
+
+    def supply_watts(self) -> float:
+        """Mean power that the rectifiers give."""
+        volts = self.band.rectifiers.rows @ self.solution
+        return -float(np.mean(np.sum(volts * self.junction_amperes[self.swinging], axis=0)))
+
+    def grid_watts(self, name: str) -> float:
+        """Mean heat of a tube's grid."""
+        element = self.network.elements[name]
+        if not isinstance(element, Triode | Pentode):
+            raise KeyError(name)
+        volts = self.volts(element.grid) - self.volts(element.cathode)
+        return float(np.mean(volts * self.grid_amperes(name)))
+
+    def slopes(self, output: Output) -> Array:
+        """d output / d generator between the samples of half the cycle, relative to its mean.
+
+        1 everywhere: free of distortion; 0: flat; (points - 1,), from the positive crest on.
+        """
+        points = self.time.size // 2 + 1
+        wave = between(self.network, self.solution[:, :points], output)
+        given = np.cos(np.linspace(0.0, np.pi, points))
+        return np.asarray(2.0 * np.diff(wave) / np.diff(given) / (wave[0] - wave[-1]))
+
+
+class _Swept:
+    """The laws of all tubes of a network at many samples, in the order of its tube ports."""
+
+    def __init__(self, network: Network) -> None:
+        tubes, elements = network.tubes, network.circuit.elements
+        triodes = [e for e in elements if isinstance(e, Triode)]
+        pentodes = [e for e in elements if isinstance(e, Pentode)]
+        both: list[Triode | Pentode] = [*triodes, *pentodes]
+        self._triode = _column(triodes, TRIODE)
+        self._pentode = _column(pentodes, PENTODE)
+        self._ohms = _column(both, ("grid_ohms",))[0]
+        self._triodes = _ports(triodes, tubes.plate_port, tubes.grid_port)
+        ports = (tubes.plate_port, tubes.screen_port, tubes.grid_port)
+        self._pentodes = _ports(pentodes, *ports)
+        self._grids = _ports(both, tubes.grid_port)[0]
+
+    def add(self, volts: Array, current: Array, slope: Array) -> None:
+        """Write currents (m, points) and Jacobians (points, m, m) into zeros."""
+        g = self._grids
+        if g.size:
+            current[g], by_grid = grid_current(self._ohms, volts[g])
+            slope[:, g, g] = by_grid.T
+        if self._triodes[0].size:
+            a, g = self._triodes
+            current[a], *slopes = _triode(self._triode, volts[a], volts[g])
+            for port, by in zip((a, g), slopes, strict=True):
+                slope[:, a, port] = by.T
+        if self._pentodes[0].size:
+            a, s, g = self._pentodes
+            current[a], current[s], *slopes = _pentode(self._pentode, volts[a], volts[s], volts[g])
+            for port, of_plate, of_screen in zip((a, s, g), slopes[:3], slopes[3:], strict=True):
+                slope[:, a, port], slope[:, s, port] = of_plate.T, of_screen.T
+
+
+def _column(tubes: Sequence[Triode | Pentode], names: Sequence[str]) -> list[Array]:
+    """Parameters of the laws, (tubes, 1) each."""
+    return [np.array([[getattr(t.law, name)] for t in tubes], dtype=float) for name in names]
+
+
+def _ports(tubes: Sequence[Triode | Pentode], *of: Mapping[str, int]) -> list[NDArray[np.intp]]:
+    return [np.array([port[t.name] for t in tubes], dtype=np.intp) for port in of]
+
+
+class MidBand:
+    """An amplifier about a steady state, as its signal sees it, reduced to its device ports.
+
+    ``steady`` gives the operating point; every generator has the same voltage, and 0 V of it is
+    the steady state but for what dc the generators pass.  ``supply``, a state of the same circuit
+    under another load, gives the rectifiers where ``steady`` is not to.
+    """
+
+    def __init__(
+        self,
+        steady: PeriodicState,
+        generators: Sequence[Generator],
+        supply: PeriodicState | None = None,
+        points: int = POINTS,
+    ) -> None:
+        network = steady.network
+        self.steady, self.network = steady, network
+        self._supply = steady if supply is None else supply
+        rows, (_, siemens, amperes) = network.diode_ports[steady.swinging], self._supply.averaged()
+        self.rectifiers = Averaged(rows, siemens, amperes)
+        still = ~steady.swinging
+        self.devices = Devices(network, network.diodes.subset(still), network.diode_ports[still])
+        self._tubes = _Swept(network)
+        self._wave = np.cos(np.linspace(0.0, np.pi, points))
+        self._weight = np.full(points, 1.0 / (points - 1))
+        self._weight[[0, -1]] *= 0.5
+
+        matrix, entry = network.dc + rows.T @ siemens @ rows, np.zeros(network.size)
+        for generator in generators:
+            _stamp(network, matrix, entry, generator)
+        ports = self.devices.ports
+        steady_columns = np.column_stack([ports.T, network.steady + rows.T @ amperes])
+        self._dc = network.solved(matrix, steady_columns)
+        self._holding = _holding(network)
+        held = network.incidence * self._holding
+        middle = network.solved(
+            matrix + held @ network.incidence.T, np.column_stack([ports.T, entry])
+        )
+        self._mid, self._entry = middle[:, :-1], middle[:, -1]
+        self._z_dc, self._z_mid = ports @ self._dc[:, :-1], ports @ self._mid
+        self._opened, self._z_entry = ports @ self._dc[:, -1], ports @ self._entry
+        slope = self.devices.law(steady.still_volts)[1]
+        loop = np.eye(self.devices.count) + self._z_mid @ slope
+        self._ports_gain = network.solved(loop, self._z_entry)
+        self._gain = self._entry - self._mid @ (slope @ self._ports_gain)
+
+    def gain(self, output: Output) -> float:
+        """Small-signal gain from the generators to an output, with its sign."""
+        return float(between(self.network, self._gain[:, None], output)[0])
+
+    def first_grid(self) -> float:
+        """Amplitude in volts at which, by small-signal gain, the first grid reaches its cathode."""
+        tubes = self.network.tubes
+        grids = list(tubes.grid_port.values())
+        moved = np.abs(self._ports_gain[grids])
+        room = np.maximum(-self.steady.still_volts[grids], 0.5)
+        felt = moved > 0.0
+        return float(np.min(room[felt] / moved[felt], initial=np.inf))
+
+    def strayed(self, drive: Drive) -> float:
+        """How far the mean volts of the rectifiers are from where their currents were taken.
+
+        Relative to the largest of them.
+        """
+        about = self._supply.junction_volts.mean(axis=1)
+        moved = self.rectifiers.rows @ drive.solution.mean(axis=1) - about
+        return float(np.max(np.abs(moved), initial=0.0) / np.max(np.abs(about), initial=1.0))
+
+    def drive(self, amplitude: float, near: Drive | None = None) -> Drive:
+        """The cycle at an amplitude; ``near``, one at another amplitude, to start from.
+
+        Raises NotSolved when no periodic waveform is found.
+        """
+        done, volts = 0.0, np.repeat(self.steady.still_volts[:, None], self._wave.size, axis=1)
+        if near is not None:
+            done = near.amplitude
+            volts = self.devices.ports @ near.solution[:, : self._wave.size]
+        step = amplitude - done
+        for _ in range(STEPS):
+            target = done + step
+            guess = self._guess(volts, done, target)
+            found, trial = self._newton(guess, target)
+            if found:
+                done, volts = target, trial
+                if abs(amplitude - done) <= 1e-9 * amplitude:
+                    return self._made(amplitude, volts)
+                step = amplitude - done if abs(1.5 * step) > abs(amplitude - done) else 1.5 * step
+            else:
+                step *= 0.4
+        raise NotSolved(f"driven with {amplitude:.3g} V peak, the amplifier finds no steady wave")
+
+    def _guess(self, volts: Array, done: float, target: float) -> Array:
+        """A wave for another amplitude: the same volts at the same instantaneous input."""
+        if done <= 0.0:
+            return volts + self._ports_gain[:, None] * (target * self._wave)
+        known, wanted = done * self._wave[::-1], target * self._wave
+        guess = np.stack([np.interp(wanted, known, row[::-1]) for row in volts])
+        for end in (0, -1):  # and past the crests straight on
+            inner = end + 1 if end == 0 else end - 1
+            slope = (volts[:, end] - volts[:, inner]) / (
+                done * (self._wave[end] - self._wave[inner])
+            )
+            beyond = np.maximum(wanted / self._wave[end] - done, 0.0) * self._wave[end]
+            guess += slope[:, None] * beyond
+        return guess
+
+    def _newton(self, volts: Array, amplitude: float) -> tuple[bool, Array]:
+        """Port voltages (m, points) from a guess, and whether they settled.
+
+        The samples are coupled by their mean only, so each step is one small system a sample
+        and one for the change y of the mean currents.
+        """
+        count, weight = self.devices.count, self._weight
+        lag = self._z_dc - self._z_mid
+        free = self._opened[:, None] + self._z_entry[:, None] * (amplitude * self._wave)
+        reach = self.devices.reach[:, None]
+        columns = np.empty((self._wave.size, count, count + 1))
+        columns[:, :, 1:] = lag
+        share, before = np.ones_like(volts), np.zeros_like(volts)
+        for _ in range(ITERATIONS):
+            current, slope = self._law(volts)
+            drop = self._z_mid @ current + (lag @ (current @ weight))[:, None]
+            columns[:, :, 0] = (volts - free + drop).T
+            try:
+                solved = np.linalg.solve(np.eye(count) + self._z_mid @ slope, columns)
+                pulled = np.tensordot(weight, slope @ solved, 1)
+                y = np.linalg.solve(np.eye(count) + pulled[:, 1:], pulled[:, 0])
+            except np.linalg.LinAlgError:
+                return False, volts
+            step = (solved[:, :, 1:] @ y - solved[:, :, 0]).T
+            if np.all(np.abs(step) <= SETTLED * (1.0 + np.abs(volts))):
+                return True, volts + step
+            # Two states taken in turn are left by shorter steps.
+            share = np.where(step * before < 0.0, 0.5 * share, np.minimum(1.0, 2.0 * share))
+            bound = share * (reach + 0.3 * np.abs(volts))
+            volts, before = volts + np.clip(step, -bound, bound), step
+        return False, volts
+
+    def _law(self, volts: Array) -> tuple[Array, Array]:
+        """Port currents (m, points) and their Jacobians (points, m, m)."""
+        count, points = volts.shape
+        current = np.zeros((count, points))
+        slope = np.zeros((points, count, count))
+        self._tubes.add(volts, current, slope)
+        split = self.network.tubes.count
+        if count > split:
+            current[split:], own = self.devices.diodes.currents(volts[split:])
+            at = np.arange(split, count)
+            slope[:, at, at] = own.T
+        return current, slope
+
+    def _made(self, amplitude: float, volts: Array) -> Drive:
+        """Every voltage and current over the whole cycle, the second half mirroring the first."""
+        network, steady = self.network, self.steady
+        current = self._law(volts)[0]
+        mean = current @ self._weight
+        moving = self._entry[:, None] * (amplitude * self._wave) - self._mid @ (
+            current - mean[:, None]
+        )
+        still = self._dc[:, -1] - self._dc[:, :-1] @ mean
+        solution = _unfolded(still[:, None] + moving)
+        stored = network.incidence.T @ _unfolded(moving)
+        rows, siemens, given = self.rectifiers
+        junction = np.empty((network.diodes.count, solution.shape[1]))
+        junction[steady.swinging] = siemens @ (rows @ solution) - given[:, None]
+        split = network.tubes.count
+        junction[~steady.swinging] = _unfolded(current[split:])
+        samples = solution.shape[1]
+        values: dict[str, Any] = {f.name: getattr(steady, f.name) for f in fields(PeriodicState)}
+        values |= {
+            "time": np.arange(samples) / (samples * HERTZ),
+            "solution": solution,
+            "charging": (self._holding / network.storage)[:, None] * stored,
+            "junction_amperes": junction,
+            "still_volts": volts @ self._weight,
+            "tube_amperes": _unfolded(current[:split]),
+        }
+        return Drive(**values, amplitude=amplitude, band=self)
+
+
+def between(network: Network, x: Array, output: Output) -> Array:
+    return np.asarray(network.volts(x, output[0]) - network.volts(x, output[1]))
+
+
+def _unfolded(half: Array) -> Array:
+    """A whole cycle (n, 2 points - 2) of a wave that is even about its crest."""
+    return np.concatenate([half, half[:, -2:0:-1]], axis=1)
+
+
+def _stamp(network: Network, matrix: Array, entry: Array, generator: Generator) -> None:
+    """Put a generator of 1 V on its nodes, in place."""
+    siemens = 1.0 / max(generator.ohms, GENERATOR_OHMS)
+    row = np.zeros(network.size)
+    for node, sign in ((generator.a, 1.0), (generator.b, -1.0)):
+        if network.index[node]:
+            row[network.index[node] - 1] += sign
+    matrix += siemens * np.outer(row, row)
+    entry += siemens * row
+
+
+def _holding(network: Network) -> Array:
+    """What each reactive element is at mid-band, (r,): siemens, or minus the ohms of a coil."""
+    storage, elements = network.storage, network.circuit.elements
+    small = [
+        network.branch[e.name] - 1
+        for e in elements
+        if isinstance(e, Inductor) and e.henries < LEAST_HENRIES
+    ]
+    wire = np.any(network.incidence[small] != 0.0, axis=0)
+    ohms = np.where(wire, 0.0, -HELD_COIL_OHMS)
+    return np.where(storage < 0.0, ohms, np.where(storage < LEAST_FARADS, 0.0, 1.0 / HELD_OHMS))
