@@ -144,6 +144,7 @@ def iron_current(
     ``ratio`` being the unsaturated inductance over the saturated one, less 1.
     """
     reactance, knee = np.asarray(reactance, dtype=float), np.asarray(knee, dtype=float)
+    ratio = np.asarray(ratio, dtype=float)
     width = BEND * knee
     up = (np.asarray(volts, dtype=float) / reactance - knee) / width
     down = -up - 2.0 / BEND

@@ -255,8 +255,8 @@ class Junctions:
         """Names of the glow tubes that are dark, if dark at every sample."""
         for kind in self._kinds:
             if kind.law is _glow:
-                whole = kind.columns[3].all(axis=1)
-                return tuple(n for n, here in zip(kind.names, whole, strict=True) if here)
+                lit = (kind.columns[3] == 0.0).sum(axis=1)
+                return tuple(n for n, k in zip(kind.names, lit, strict=True) if not k)
         return ()
 
     def into(self, device: Element, current: Array) -> Array:

@@ -196,9 +196,10 @@ class Feedback:
             system = taking.system(self.block(*taking.places))
             pull = np.zeros_like(v)
             try:
-                pull[taking.places] = taking.change(np.linalg.solve(system, miss[taking.places]))
+                pulled = np.linalg.solve(system, miss[taking.places])
             except np.linalg.LinAlgError:
                 return Flow(False, v, current)
+            pull[taking.places] = taking.change(np.asarray(pulled, dtype=float))
             step = self.drop(pull) - miss
             pulse = settled * np.max(np.abs(current)) + 1e-15
             even = 10.0 * settled * (1.0 + np.linalg.norm(v))
@@ -214,7 +215,7 @@ class Feedback:
                 miss = v - opened + self.drop(current)
                 if damped:
                     pull = np.zeros_like(v)
-                    pull[taking.places] = taking.change(inverse @ miss[taking.places])
+                    pull[taking.places] = taking.change(np.asarray(inverse @ miss[taking.places]))
                     after = np.linalg.norm(stretch * (self.drop(pull) - miss))
                     if after <= (1.0 - 0.25 * share) * size:
                         break

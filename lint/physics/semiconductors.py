@@ -95,10 +95,12 @@ def regulator_currents(
 
     What it delivers is the least of (volts - output) / ohms, of what the pass element can give,
     most * (headroom / dropout - 1 + EDGE) / EDGE, and of ``most``, but never less than nothing; the
-    corners are rounded.  The quiescent current sets in with the input's first ``dropout`` volts.
+    corners are rounded.  The quiescent current sets in with the first ``dropout`` volts from input to
+    common, as quiescent * tanh(2 volts / dropout).
     """
     most, dropout = np.asarray(most, dtype=float), np.asarray(dropout, dtype=float)
     output, headroom = np.asarray(output, dtype=float), np.asarray(headroom, dtype=float)
+    quiescent = np.asarray(quiescent, dtype=float)
     ohms = np.maximum(ohms, SMALLEST_REGULATOR_OHMS)
     width = ROUNDING * most
     held = (volts - output) / ohms
@@ -111,7 +113,7 @@ def regulator_currents(
     given, share = width * softplus(z), inner * logistic(z)
     by_output = -share * (1.0 - by_able) / ohms
     by_headroom = share * by_able * most / (EDGE * dropout)
-    s = (output + headroom) / (dropout * EDGE)
-    idle = quiescent * EDGE * (softplus(s) - softplus(s - 1.0 / EDGE))
-    i = quiescent * (logistic(s) - logistic(s - 1.0 / EDGE)) / dropout
+    powered = np.tanh(2.0 * (output + headroom) / dropout)
+    idle = quiescent * powered
+    i = 2.0 * quiescent / dropout * (1.0 - powered * powered)
     return idle, given + idle, i, i, by_output + i, by_headroom + i

@@ -11,8 +11,17 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from coldcheck.lint.physics.circuit import Circuit, Pentode, Transformer, Triode
+from coldcheck.lint.physics.circuit import (
+    Bipolar,
+    Circuit,
+    Mosfet,
+    Pentode,
+    Regulator,
+    Transformer,
+    Triode,
+)
 from coldcheck.lint.physics.dc import Point
+from coldcheck.lint.physics.floating import terminals
 from coldcheck.lint.physics.supply import PeriodicState
 from coldcheck.lint.physics.waves import Waves
 
@@ -20,7 +29,7 @@ Currents = Callable[[str], np.ndarray]
 
 
 def _flows(
-    circuit: Circuit, plate: Currents, screen: Currents, grid: Currents
+    circuit: Circuit, plate: Currents, screen: Currents, grid: Currents, into: Currents
 ) -> Iterator[tuple[str, str, np.ndarray]]:
     """(from node, to node, current) of every element, coil and electrode."""
     for element in circuit.elements:
@@ -33,6 +42,9 @@ def _flows(
                 yield element.grid, element.cathode, grid(element.name)
                 if isinstance(element, Pentode):
                     yield element.screen, element.cathode, screen(element.name)
+            case Bipolar() | Mosfet() | Regulator():
+                for node, current in zip(terminals(element), into(element.name), strict=True):
+                    yield node, f"inside {element.name}", current
             case _ if hasattr(element, "anode"):
                 yield element.anode, element.cathode, plate(element.name)
             case _:
@@ -48,11 +60,14 @@ def imbalance(circuit: Circuit, found: Point | Waves) -> tuple[float, float]:
             lambda name: np.array([point.amperes[name]]),
             lambda name: np.array([point.screen_amperes[name]]),
             lambda name: np.array([point.grid_amperes[name]]),
+            lambda name: np.array(point.terminal_amperes[name])[:, None],
         )
     elif isinstance(found, PeriodicState):
-        flows = _flows(circuit, found.amperes, found.screen_amperes, found.grid_amperes)
+        flows = _flows(
+            circuit, found.amperes, found.screen_amperes, found.grid_amperes, found.terminal_amperes
+        )
     else:
-        flows = _flows(circuit, found.amperes, found.amperes, found.amperes)
+        flows = _flows(circuit, found.amperes, found.amperes, found.amperes, found.terminal_amperes)
     sums: dict[str, np.ndarray] = defaultdict(lambda: np.zeros(1))
     largest = 0.0
     for a, b, current in flows:

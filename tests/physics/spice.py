@@ -361,7 +361,5 @@ def _regulator(output: str, headroom: str, device: Regulator) -> tuple[str, str]
     held = f"({device.volts!r}-{output})/{ohms!r}"
     able = f"{most / edge!r}*({headroom}/{device.dropout!r}-{1.0 - edge!r})"
     limited = least(least(held, able), repr(most))
-    x = f"(({output}+{headroom})/{device.dropout * edge!r})"
-    beyond = f"({x}-{1.0 / edge!r})"
-    idle = f"{device.quiescent * edge!r}*({_softplus(x)}-{_softplus(beyond)})"
+    idle = f"{device.quiescent!r}*tanh({2.0 / device.dropout!r}*({output}+{headroom}))"
     return f"{width!r}*{_softplus(f'({limited}/{width!r})')}", idle

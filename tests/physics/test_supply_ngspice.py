@@ -63,7 +63,7 @@ def quick_silicon_supply() -> Circuit:
 @pytest.mark.ngspice
 @pytest.mark.parametrize("make", [quick_choke_supply, quick_silicon_supply])
 def test_supply_agrees_with_ngspice(make: Callable[[], Circuit], spice: ModuleType) -> None:
-    """DC 0.1 %, ripple 1.5 %, winding rms 1 %; ngspice starts 3 % off and runs 0.6 s."""
+    """DC 0.1 %, ripple, winding rms and peaks 1 %; ngspice starts 3 % off and runs 0.6 s."""
     circuit = make()
     state = periodic_state(circuit)
     run = spice.transient(circuit, 0.6, 4e-5, initial(circuit, state, 0.97)).cycle(0.6, 0.02)
@@ -74,7 +74,7 @@ def test_supply_agrees_with_ngspice(make: Callable[[], Circuit], spice: ModuleTy
             assert state.mean(node) == pytest.approx(volts.mean(), rel=1e-3), node
             compared += 1
         if np.ptp(volts) > 2e-3 and abs(volts[-1] - volts[0]) < 1e-3 * np.ptp(volts):
-            assert state.ripple(node) == pytest.approx(np.ptp(volts), rel=0.015), node
+            assert state.ripple(node) == pytest.approx(np.ptp(volts), rel=0.01), node
             compared += 1
     assert compared >= 12
     for name in run.deck.sensors:
@@ -96,7 +96,7 @@ def test_push_pull_supply_agrees_with_ngspice(spice: ModuleType) -> None:
     for node in ("B1", "B2", "raw bias", "a1"):
         volts = run.volts(node)
         assert state.mean(node) == pytest.approx(volts.mean(), rel=1e-3), node
-        assert state.ripple(node) == pytest.approx(np.ptp(volts), rel=0.015), node
+        assert state.ripple(node) == pytest.approx(np.ptp(volts), rel=0.01), node
     for name in ("T1 primary", "T1 plate", "T1 bias", "T1 heater"):
         rms = math.sqrt(np.mean(run.amperes(name) ** 2))
         assert math.sqrt(np.mean(state.amperes(name) ** 2)) == pytest.approx(rms, rel=0.01), name
