@@ -142,5 +142,6 @@ def _names(network: Network) -> list[str]:
 
 
 def _shares(names: list[str], part: Array) -> dict[str, float]:
-    pairs = sorted(zip(part.tolist(), names, strict=True), reverse=True)
-    return {name: share for share, name in pairs if share >= LEAST_SHARE}
+    """By size; two channels take part alike but for rounding, and then go by name."""
+    pairs = sorted(zip(names, part.tolist(), strict=True), key=lambda p: (-round(p[1], 3), p[0]))
+    return {name: share for name, share in pairs if share >= LEAST_SHARE}
