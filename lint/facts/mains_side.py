@@ -16,6 +16,8 @@ from coldcheck.schemas.parts import Capacitor, MainsEntry, MainsTransformer, Swi
 
 ALIKE = 0.02
 """Of the whole primary: sections that differ by less are wound for the same (our choice)."""
+MOST_IN_LINE = 1e3
+"""Ohms: what limits an inrush has tens at the most, what discharges a capacitor 100 kohm and more."""
 
 
 class Escape(NamedTuple):
@@ -153,10 +155,10 @@ def _joined(schematic: Schematic, net: str) -> frozenset[str]:
     """Nets that are one with ``net`` when the amplifier runs, but for what stands in the line."""
 
     def through(section: Section) -> bool:
-        switch = schematic.design.parts[section.part].spec
-        if isinstance(switch, Switch):
-            return section.name in switch.positions[running_position(switch)]
-        return section.body in IN_LINE
+        spec = schematic.design.parts[section.part].spec
+        if isinstance(spec, Switch):
+            return section.name in spec.positions[running_position(spec)]
+        return section.body in IN_LINE and getattr(spec, "value", 0.0) <= MOST_IN_LINE
 
     return schematic.reach(net, through)
 

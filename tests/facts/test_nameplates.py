@@ -63,6 +63,12 @@ def test_what_mains_a_primary_is_made_for(primary: str, nets: str, more: str, vo
     assert not side.opposed
 
 
+def test_what_stands_across_the_mains_is_not_in_line() -> None:
+    more = 'R9 = ["line", "neutral"]\n[parts.R9]\nkind = "resistor"\nvalue = "470k"'
+    side = study(TWIN, IN_SERIES, more).get("MainsSide")
+    assert side.made_for == {"T1": 230.0} and not side.opposed
+
+
 @pytest.mark.parametrize(
     ("primary", "nets"),
     [
