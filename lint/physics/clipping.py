@@ -152,4 +152,6 @@ def flattest(drive: Drive, outputs: Sequence[Output]) -> Flattest:
             given = drive.amplitude * np.abs(np.cos(angles))
             begins = float(np.min(given[slopes < FLAT], initial=np.inf))
             found.append(Flattest(float(slopes[at]), begins, output, float(angles[at])))
+    if not found:
+        raise NotSolved("the signal reaches no output", tuple(node for o in outputs for node in o))
     return min(found)

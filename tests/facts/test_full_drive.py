@@ -196,3 +196,11 @@ def test_no_digit_depends_on_what_was_asked_first() -> None:
     assert one.high.screen_watts("V2") == other.high.screen_watts("V2")
     assert one.nominal.screen_watts("V2") == first
     assert math.isfinite(first[0])
+
+
+def test_what_is_not_fed_is_not_driven() -> None:
+    """The fuse hangs on a net of its own: no supply, no signal, and a sentence that says so."""
+    study = demo("lantern", ('F1 = ["line", "line fused"]', 'F1 = ["lien", "line fused"]'))
+    with pytest.raises(NotSolved, match="driven to clipping, mains high: "):
+        full_drive(study).high.clipping  # noqa: B018 - asked for, and only then solved
+    assert study.get("States").driven == ()
