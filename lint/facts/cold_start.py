@@ -72,11 +72,6 @@ class ColdStart:
             self._pulled = cycles, self._started(circuit, cycles, self.remanent)
         return self._pulled[1]
 
-    @property
-    def pulled(self) -> Start | None:
-        """What :meth:`pull` has computed so far."""
-        return None if self._pulled is None else self._pulled[1]
-
     @functools.cached_property
     def drawing(self) -> Netlist:
         """The circuit with heaters cold and iron that saturates."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 import math
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -20,6 +21,10 @@ from coldcheck.lint.model import Basis, Datum
 from coldcheck.lint.physics.circuit import Transformer
 from coldcheck.lint.physics.start import Start
 from coldcheck.schemas.reference import fact
+
+LOOKS = (2, 6)
+"""Cycles computed before all that is asked for; our choice: an amplifier's fuse is seldom so near
+its gate that more are needed."""
 
 
 class Inrush:
@@ -58,12 +63,31 @@ class Inrush:
         """Whether a fuse is in the circuit: both its ends on a net."""
         return self._warm.high.knows(fuse)
 
-    def most(self, fuse: str, seconds: float) -> float:
-        """A bound on :meth:`rms` that needs no more solving: cold heaters and cores drawing as from
-        a mains that does not give, beside capacitors that charge as though they did not."""
-        if (known := self._cold.pulled) is not None and known.time[-1] < seconds:
-            # what charges and magnetises draws less and less
-            return self.rms(fuse, float(known.time[-1]))
+    def bounds(self, fuse: str, seconds: float) -> Iterator[float]:
+        """Bounds on :meth:`rms`, each lower and dearer than the one before, and :meth:`rms` last."""
+        yield self._unhindered(fuse, seconds)
+        for cycles in LOOKS:
+            if 2.0 * self.half * cycles < seconds:
+                yield self._going_on(fuse, seconds, 2.0 * self.half * cycles)
+        yield self.rms(fuse, seconds)
+
+    def _going_on(self, fuse: str, seconds: float, known: float) -> float:
+        """From a shorter run: what heats and magnetises draws less from cycle to cycle, so past the
+        end of it its last cycle goes on, larger by as much as what charges still rises."""
+        run = self._cold.pull(known)
+        squared, step = np.square(run.amperes(fuse)), float(run.time[1])
+        rest, cycle = round(seconds / step) - squared.size, round(2.0 * self.half / step)
+        if rest <= 0:
+            return self.rms(fuse, seconds)
+        charging = np.square(self._cold.rush.amperes(fuse))[squared.size - cycle :]
+        cycles = charging[: charging.size // cycle * cycle].reshape(-1, cycle).sum(axis=1)
+        rises = max(1.0, *(cycles / max(cycles[0], 1e-30))) if cycles.size else 1.0
+        going_on = rises * float(np.mean(squared[-cycle:]))
+        return math.sqrt((float(np.sum(squared)) + rest * going_on) / (squared.size + rest))
+
+    def _unhindered(self, fuse: str, seconds: float) -> float:
+        """Needs no more solving: cold heaters and cores drawing as from a mains that does not give,
+        beside capacitors that charge as though they did not."""
         rush = self._cold.rush
         wave = np.abs(self._wave(rush, fuse, seconds))
         if fuse in self._line:

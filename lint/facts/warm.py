@@ -28,6 +28,7 @@ class State:
         elements = written.circuit.elements
         self._elements = {element.name for element in elements}
         self._elements |= {c.name for e in elements if isinstance(e, Transformer) for c in e.coils}
+        self._nets = {net for element in elements for net in terminals(element)}
 
     @property
     def rests_on(self) -> tuple[Datum, ...]:
@@ -64,7 +65,7 @@ class State:
 
     def has(self, net: str) -> bool:
         """Whether anything that conducts is on a net, so that it has a voltage."""
-        return any(net in terminals(element) for element in self.netlist.circuit.elements)
+        return net in self._nets
 
     def floats(self, net: str) -> bool:
         """Whether a net has no dc path to ground, so that its voltage to it is anyone's guess."""

@@ -64,8 +64,7 @@ def fuse_holds(fuses: Fuses, warm: Warm, inrush: Inrush) -> Verdicts:
             )
             continue
         for lasting in (inrush.half, 0.1, 0.5):
-            # a bound first, which needs no solving
-            if any(guard.bears(f(part.ref, lasting), lasting) for f in (inrush.most, inrush.rms)):
+            if any(guard.bears(most, lasting) for most in inrush.bounds(part.ref, lasting)):
                 continue
             rush = inrush.rms(part.ref, lasting)
             held = guard.holds_for(rush)

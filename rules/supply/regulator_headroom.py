@@ -32,8 +32,9 @@ from coldcheck.lint.rulekit import (
     states=("warm, mains low",),
 )
 def regulator_headroom(design: Design, warm: Warm) -> Verdicts:
-    state, usual = warm.low, limit("dropout")
+    usual = limit("dropout")
     for part in design.of(kinds.Regulator):
+        state = warm.low
         if not state.knows(part.ref):
             continue
         raw, held = part.ends["input"], part.ends["output"]

@@ -69,3 +69,14 @@ def test_the_ripple_of_the_current_is_its_fourier_series(share: float) -> None:
     drawn = dc / OHMS
     assert state.least_amperes("L1") == pytest.approx(drawn + min(ripple), abs=0.01 * drawn)
     assert state.peak_amperes("L1") == pytest.approx(drawn + max(ripple), abs=0.01 * drawn)
+
+
+def test_the_inrush_bound_from_a_short_run_foresees_the_choke() -> None:
+    """10 H into 470 uF draws the most at a quarter of 2 pi sqrt(L C), a tenth of a second."""
+    fused = SUPPLY.format(henries=10.0).replace('J1 = ["line"', 'F1 = ["line", "m"]\nJ1 = ["line"')
+    fused = fused.replace('["line", "neutral"], ht', '["m", "neutral"], ht')
+    fuse = 'F1 = { kind = "fuse", current = "1 A", speed = "T" }\n[schematic]'
+    inrush = Study(design(fused.replace("[schematic]", fuse))).get("Inrush")
+    *_, short, longer, exact = inrush.bounds("F1", 0.2)
+    assert inrush.rms("F1", 0.04) < inrush.rms("F1", 0.1) < short
+    assert short > longer > exact

@@ -374,12 +374,15 @@ def test_a_core_left_magnetised_draws_what_its_flux_asks_for() -> None:
 
 
 @pytest.mark.parametrize("name", ["lantern", "heron", "harbour"])
-def test_the_bound_on_the_inrush_is_one(name: str) -> None:
-    inrush = demo(name).get("Inrush")
+def test_bounds_on_the_inrush_close_in_on_it(name: str) -> None:
+    inrush = demo.__wrapped__(name).get("Inrush")  # of its own: it remembers the longest run
     for seconds in (0.01, 0.1, 0.5):
-        most = inrush.most("F1", seconds)  # before the run it is to spare
-        assert inrush.rms("F1", seconds) < most
-    assert most < 2.0 * inrush.rms("F1", 0.1)
+        *bounds, exact = inrush.bounds("F1", seconds)
+        assert exact == inrush.rms("F1", seconds)
+        assert bounds == sorted(bounds, reverse=True)
+        assert all(bound > exact for bound in bounds)
+    assert len(bounds) == 3
+    assert bounds[-1] < 1.25 * exact
 
 
 def test_what_was_run_for_longer_begins_alike() -> None:
