@@ -122,6 +122,14 @@ class Devices:
         jacobian[split + slopes.row, split + slopes.column] = slopes.cross[:, 0]
         return current, jacobian
 
+    def curvature(self, volts: Array) -> Array:
+        """What a swing over ``volts`` (count, samples) adds to the tubes' mean currents, (count,)."""
+        added, split = np.zeros(self.count), self.tubes.count
+        if split:
+            mean = self.tubes.currents(volts[:split].mean(axis=1))[0]
+            added[:split] = self.tubes.swung(volts[:split]).mean(axis=1) - mean
+        return added
+
     def equations(self, matrix: Array, source: Array) -> Equations:
         return Equations(matrix, source, self.ports, self.law, self.reach, self.nodes)
 

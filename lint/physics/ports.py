@@ -101,7 +101,7 @@ class Feedback:
         if hard and self.samples >= FINE and self.samples % COARSER == 0:
             rough = self._coarsened().solve(diodes, opened[:, ::COARSER], start[:, ::COARSER], warm)
             if rough.found:
-                start, warm = _refined(rough.volts, self.samples), True
+                start, warm = refined(rough.volts, self.samples), True
         if warm or not self._loose:
             ways = (False,) if self._loose or paired else (False, True)
             flow = self._directly(diodes, opened, start, ways)
@@ -237,7 +237,7 @@ class Feedback:
         return np.asarray(member.T @ taking.change(moved) / self.samples)
 
 
-def _refined(volts: Array, samples: int) -> Array:
+def refined(volts: Array, samples: int) -> Array:
     """One cycle (p, fewer samples) read between its samples by straight lines, (p, samples)."""
     closed = np.concatenate([volts, volts[:, :1]], axis=1)
     coarse = np.linspace(0.0, 1.0, closed.shape[1])

@@ -19,7 +19,7 @@ from coldcheck.lint.physics.devices import Array
 from coldcheck.lint.physics.junctions import Junctions, Mask
 from coldcheck.lint.physics.matrices import Network
 from coldcheck.lint.physics.ports import Feedback
-from coldcheck.lint.physics.waves import Waves
+from coldcheck.lint.physics.waves import Waves, largest
 
 FIRST_INSTANT = 1e-9
 """Seconds after switch-on at which the first current is taken: short against any circuit's time
@@ -51,15 +51,15 @@ class Start(Waves):
 
     def peak_volts(self, name: str) -> float:
         """Voltage a to b, anode to cathode, of the largest size an element or coil has seen."""
-        return _largest(self.across(name))
+        return largest(self.across(name), closed=False)
 
     def peak_node(self, node: str) -> float:
         """Voltage to ground of the largest size a node has seen."""
-        return _largest(self.volts(node))
+        return largest(self.volts(node), closed=False)
 
     def peak_amperes(self, name: str) -> float:
         """Current of the largest size: inrush of a coil, diode, source, fuse or capacitor."""
-        return _largest(self.amperes(name))
+        return largest(self.amperes(name), closed=False)
 
 
 def cold_start(
@@ -264,17 +264,3 @@ class _Stepper:
         devices = Devices(network, diodes, network.diode_ports)
         x = solve(network, devices.equations(matrix, given), volts)
         return x[:, None], devices.law(devices.ports @ x)[0][:, None]
-
-
-def _largest(values: Array) -> float:
-    """The largest size, with its sign, read between samples by the parabola through three.
-
-    Not at the first sample, nor beside it: there the beginning is sudden.
-    """
-    k = int(np.argmax(np.abs(values)))
-    peak = float(values[k])
-    if k < 2 or k + 1 >= values.size:
-        return peak
-    fall, rise = float(values[k + 1]) - peak, peak - float(values[k - 1])
-    bend = rise - fall
-    return peak if bend == 0.0 else peak + (rise + fall) ** 2 / (8.0 * bend)

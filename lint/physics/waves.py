@@ -88,3 +88,23 @@ class Waves:
         if not isinstance(element, Bipolar | Mosfet | Regulator):
             raise KeyError(name)
         return self.network.diodes.into(element, self.junction_amperes)
+
+
+def largest(values: Array, *, closed: bool) -> float:
+    """The value of largest size, with its sign, read between samples.
+
+    By the parabola through the two samples that it lies between, as bent as the wave is at the
+    straighter of them: so a corner is not rounded outward.  ``closed``: the last sample is followed
+    by the first.  If not, nothing is read from the first sample, where the beginning is sudden.
+    """
+    size, k = values.size, int(np.argmax(np.abs(values)))
+    peak = float(values[k])
+    sign = -1.0 if peak < 0.0 else 1.0
+    side = 1 if sign * values[(k + 1) % size] >= sign * values[k - 1] else -1
+    around = (k - side, k, k + side, k + 2 * side)
+    if not closed and (min(around) < 1 or max(around) >= size):
+        return peak
+    before, top, after, beyond = (sign * float(values[i % size]) for i in around)
+    bend = 0.5 * min(2.0 * top - before - after, 2.0 * after - top - beyond)
+    fall = top - after
+    return peak if bend <= fall else peak + sign * (bend - fall) ** 2 / (4.0 * bend)
