@@ -78,6 +78,9 @@ class Kind(NamedTuple):
     reach: Array
 
 
+NONE = Kind((), lambda: (), (), 1, np.zeros(0), np.zeros(0))
+
+
 def _column(things: Sequence[object], name: str) -> Array:
     return np.array([[getattr(thing, name)] for thing in things], dtype=float)
 
@@ -90,6 +93,8 @@ def _kind(
     reach: Sequence[float] = (REACH,),
 ) -> Kind:
     count = len(things)
+    if not count:
+        return NONE
     return Kind(
         tuple(thing.name for thing in things),
         law,

@@ -307,9 +307,10 @@ class MidBand:
         self._tubes.add(volts, current, slope)
         split = self.network.tubes.count
         if count > split:
-            current[split:], own = self.devices.diodes.currents(volts[split:])
+            current[split:], slopes = self.devices.diodes.law(volts[split:])
             at = np.arange(split, count)
-            slope[:, at, at] = own.T
+            slope[:, at, at] = slopes.own.T
+            slope[:, split + slopes.row, split + slopes.column] = slopes.cross.T
         return current, slope
 
     def _made(self, amplitude: float, volts: Array) -> Drive:

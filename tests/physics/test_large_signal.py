@@ -158,7 +158,11 @@ def test_currents_balance_and_capacitors_pass_no_mean(make: Any, times: float) -
     sums: dict[str, np.ndarray] = defaultdict(lambda: np.zeros(1))
     sums[amplifier.generator.a] = -generator_amperes(amplifier, drive)
     for a, b, current in kirchhoff._flows(
-        amplifier.circuit, drive.amperes, drive.screen_amperes, drive.grid_amperes
+        amplifier.circuit,
+        drive.amperes,
+        drive.screen_amperes,
+        drive.grid_amperes,
+        drive.terminal_amperes,
     ):
         sums[a] = sums[a] + current
         sums[b] = sums[b] - current
