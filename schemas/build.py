@@ -1,7 +1,5 @@
 """How it is built: the metal, where parts sit, what is soldered to what, what passes which hole."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import Field

@@ -1,7 +1,5 @@
 """The whole project document, chapter by chapter."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import Field, field_validator
@@ -13,6 +11,7 @@ from coldcheck.schemas.fields import (
     TWIN_REFERENCE,
     Chapter,
     Label,
+    Later,
     SignedVolts,
     different,
 )
@@ -59,7 +58,7 @@ class Document(Chapter):
     site: Site
     parts: Annotated[dict[Reference, AnyPart], Field(min_length=1)]
     schematic: dict[Reference, Ends] = {}
-    channel: Channel | None = None
+    channel: Annotated[Channel, Later(Channel)] | None = None
     expect: dict[Net, SignedVolts] = {}
     """What the designer expects each net to read at nominal mains."""
     chassis: Chassis | None = None
@@ -68,5 +67,5 @@ class Document(Chapter):
     wire_types: dict[str, WireType] = {}
     leads: dict[Reference, Ends] = {}
     wires: dict[Reference, Wire] = {}
-    tubes: dict[Label, TubeEntry] = {}
-    accept: list[Accept] = []
+    tubes: dict[Label, Annotated[TubeEntry, Later(TubeEntry)]] = {}
+    accept: list[Annotated[Accept, Later(Accept)]] = []

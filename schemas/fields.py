@@ -1,13 +1,21 @@
-"""Field types of the document: builder's notation in, SI floats out, with JSON Schema to match."""
+"""Field types of the document: builder's notation in, SI floats out, with JSON Schema to match.
 
-from __future__ import annotations
+Modules with models do without ``from __future__ import annotations``: pydantic would compile every
+annotation once more, from text, a hundredth of a review.
+"""
 
 import itertools
 from collections.abc import Callable
-from typing import Annotated, Any, Literal, NamedTuple
+from typing import Annotated, Any, Literal, NamedTuple, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
-from pydantic_core import core_schema
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+)
+from pydantic_core import PydanticKnownError, core_schema
 
 from coldcheck.schemas.quantity import parse, parse_gauge, parse_sections, parse_taps
 
@@ -55,6 +63,56 @@ class Chapter(BaseModel):
         # one build of the whole document at its first use is cheaper than one for each model
         defer_build=True,
     )
+
+
+class Later:
+    """Marks a model, or a union of some told apart by ``kind``, to be made ready when first met.
+
+    A document has one kind of part in two, and seldom a tube type of its own.
+    """
+
+    def __init__(self, kind: Any) -> None:
+        self._kind = kind
+        self._models: dict[str, type[BaseModel]] = {
+            get_args(model.model_fields["kind"].annotation)[0]: model for model in get_args(kind)
+        }
+
+    def check(self, given: object) -> object:
+        return self._model(given).model_validate(given)
+
+    def _model(self, given: object) -> type[BaseModel]:
+        """As pydantic picks one of a union, and with its errors."""
+        if not self._models:
+            model: type[BaseModel] = self._kind
+            return model
+        if not isinstance(given, dict):
+            raise PydanticKnownError("model_attributes_type")
+        if "kind" not in given:
+            raise PydanticKnownError("union_tag_not_found", {"discriminator": "'kind'"})
+        tag = given["kind"]
+        if not isinstance(tag, str) or tag not in self._models:
+            told = {
+                "discriminator": "'kind'",
+                "tag": str(tag),
+                "expected_tags": ", ".join(self._models),
+            }
+            raise PydanticKnownError("union_tag_invalid", told)
+        return self._models[tag]
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> core_schema.CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.check)
+
+    def __get_pydantic_json_schema__(
+        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        from pydantic import TypeAdapter
+
+        told_apart = Field(discriminator="kind" if self._models else None)
+        whole: Any = Annotated[self._kind, told_apart]
+        # wrapped, so that a model keeps its name among the definitions
+        return handler(core_schema.definitions_schema(TypeAdapter(whole).core_schema, []))
 
 
 class Written(NamedTuple):
@@ -122,7 +180,7 @@ class Nameplate(tuple[float, ...]):
 
     taps: tuple[tuple[float, ...], ...]
 
-    def __new__(cls, taps: tuple[tuple[float, ...], ...]) -> Nameplate:
+    def __new__(cls, taps: tuple[tuple[float, ...], ...]) -> "Nameplate":
         steps = (b - a for piece in taps for a, b in itertools.pairwise(piece))
         # 6.3 V less 5 V is 1.3 V, not one that differs from it in the sixteenth place
         made = super().__new__(cls, (round(step, 9) for step in steps))
@@ -162,7 +220,7 @@ class Nameplate(tuple[float, ...]):
         return once if len(self.taps) == 1 else f"{len(self.taps)} x {once}"
 
 
-def _winding(text: str) -> Nameplate:
+def _winding(text: str) -> "Nameplate":
     found = Nameplate(parse_taps(text))
     if 0.0 in found or (len(found) == 1 and found[0] < 0.0):
         raise ValueError('more than zero in every section, such as "275-0-275 V"')

@@ -1,7 +1,5 @@
 """What every kind of part has: the base of the kinds in :mod:`coldcheck.schemas.parts`."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Annotated, Any, get_args
 

@@ -4,8 +4,6 @@ Each kind's ``terminals`` are the names its connections go by, in the order a pl
 or tie points is read.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Annotated, Literal
 
@@ -19,6 +17,7 @@ from coldcheck.schemas.fields import (
     Henries,
     Joules,
     Label,
+    Later,
     Metres,
     Ohms,
     Percent,
@@ -327,7 +326,7 @@ class VoltageSource(Part):
         return ("+", "-")
 
 
-AnyPart = Annotated[
+_Kind = (
     Resistor
     | Capacitor
     | Choke
@@ -353,6 +352,6 @@ AnyPart = Annotated[
     | Transistor
     | BipolarTransistor
     | Mosfet
-    | Regulator,
-    Field(discriminator="kind"),
-]
+    | Regulator
+)
+AnyPart = Annotated[_Kind, Later(_Kind)]

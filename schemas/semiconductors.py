@@ -1,7 +1,5 @@
 """Diodes, transistors and regulators among the parts."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import Field, field_validator

@@ -1,7 +1,5 @@
 """The world a design must survive, and what the project calls itself."""
 
-from __future__ import annotations
-
 import datetime
 from typing import Annotated, Literal
 

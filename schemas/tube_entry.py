@@ -1,7 +1,5 @@
 """A tube type as a builder writes it: in ``[tubes]`` of a project, or in a library of his own."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import Field

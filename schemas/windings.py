@@ -1,7 +1,5 @@
 """Windings of transformers: what each one gives, and how much it resists."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from pydantic import Field, ValidationInfo, field_validator

@@ -26,6 +26,8 @@ def command() -> int:
     it would cost a sixth of a review.
     """
     gc.disable()
+    # pydantic would look through all that is installed for extensions, which a review has no use for
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
         return main()
     finally:
