@@ -242,4 +242,5 @@ def refined(volts: Array, samples: int) -> Array:
     closed = np.concatenate([volts, volts[:, :1]], axis=1)
     coarse = np.linspace(0.0, 1.0, closed.shape[1])
     fine = np.arange(samples) / samples
-    return np.stack([np.interp(fine, coarse, row) for row in closed])
+    rows = [np.interp(fine, coarse, row) for row in closed]
+    return np.array(rows).reshape(len(rows), samples)  # none at all where nothing rectifies
