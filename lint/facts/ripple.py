@@ -19,8 +19,14 @@ class Ripple:
     def __init__(self, warm: Warm, full: FullDrive, feeds: Feeds) -> None:
         self._warm = warm
         self._smoothed = feeds.smoothed
-        self.outputs = full.outputs
+        self._outputs = full.outputs
         self.rests_on = full.rests_on
+
+    @property
+    def outputs(self) -> tuple[Output, ...]:
+        """Those that something is connected to; a loose one hums by nothing that is drawn."""
+        state = self.state
+        return tuple(out for out in self._outputs if state.has(out.a) and state.has(out.b))
 
     @property
     def state(self) -> State:
