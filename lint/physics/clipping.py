@@ -96,9 +96,12 @@ def supply_under(drive: Drive) -> PeriodicState:
             elements += _mean_loads(drive, element)
         else:
             elements.append(element)
-    diodes = drive.still_volts[drive.network.tubes.count :]
     circuit = drive.network.circuit._replace(elements=tuple(elements))
-    start = replace(drive, network=Network(circuit), still_volts=diodes)
+    # waves as without a signal, about the means of the drive
+    idle = drive.band.steady
+    moved = drive.solution.mean(axis=1) - idle.solution.mean(axis=1)
+    waves = idle.solution + moved[:, None]
+    start = replace(idle, network=Network(circuit), solution=waves)
     return periodic_state(circuit, start=start)
 
 
