@@ -19,7 +19,7 @@ from coldcheck.lint.model import Datum
 from coldcheck.lint.netlist import Netlist, Setting, indicators, netlist
 from coldcheck.lint.netlist.cores import remanent
 from coldcheck.lint.physics.circuit import Circuit, Transformer
-from coldcheck.lint.physics.start import Start, cold_start
+from coldcheck.lint.physics.start import Start, Transient
 from coldcheck.lint.physics.supply import periodic_state
 from coldcheck.schemas.parts import Capacitor, Resistor
 
@@ -43,7 +43,6 @@ class ColdStart:
         high = design.document.site.mains.high
         self._netlist = netlist(design, Setting(high, tubes=False))
         self._left_out = indicators(design)
-        self._pulled: tuple[int, Start] | None = None
 
     @property
     def rests_on(self) -> tuple[Datum, ...]:
@@ -58,7 +57,7 @@ class ColdStart:
     @functools.cached_property
     def rush(self) -> Start:
         """The first cycles, from empty capacitors: chokes overshoot, transformers are pulled."""
-        return self._started(self._netlist.circuit, CYCLES)
+        return self._switched_on(self._netlist.circuit).upto(CYCLES)
 
     def pull(self, seconds: float) -> Start:
         """What is drawn for at least so long: heaters cold, and every core left at its worst flux.
@@ -66,11 +65,11 @@ class ColdStart:
         Switched on as the mains passes zero, when the flux goes farthest.  The peaks of voltage
         are lower by it, and no part's worst.
         """
-        circuit = self.drawing.circuit
-        cycles = math.ceil(seconds * circuit.mains_hz - 1e-6)
-        if self._pulled is None or self._pulled[0] < cycles:
-            self._pulled = cycles, self._started(circuit, cycles, self.remanent)
-        return self._pulled[1]
+        return self._pull.upto(math.ceil(seconds * self.drawing.circuit.mains_hz - 1e-6))
+
+    @functools.cached_property
+    def _pull(self) -> Transient:
+        return self._switched_on(self.drawing.circuit, self.remanent)
 
     @functools.cached_property
     def drawing(self) -> Netlist:
@@ -92,11 +91,9 @@ class ColdStart:
             if isinstance(element, Transformer) and element.name in left
         }
 
-    def _started(
-        self, circuit: Circuit, cycles: int, left: Mapping[str, float] | None = None
-    ) -> Start:
+    def _switched_on(self, circuit: Circuit, left: Mapping[str, float] | None = None) -> Transient:
         kept = tuple(e for e in circuit.elements if e.name not in self._left_out)
-        return cold_start(circuit._replace(elements=kept), cycles, SAMPLES, left)
+        return Transient(circuit._replace(elements=kept), SAMPLES, left)
 
     def capacitor_volts(self, ref: str, net: str, other: str) -> float:
         """Largest voltage of a capacitor from one net to the other, with its sign, in volts."""

@@ -22,9 +22,8 @@ from coldcheck.lint.physics.circuit import Transformer
 from coldcheck.lint.physics.start import Start
 from coldcheck.schemas.reference import fact
 
-LOOKS = (2, 6)
-"""Cycles computed before all that is asked for; our choice: an amplifier's fuse is seldom so near
-its gate that more are needed."""
+LOOKS = (2, 4, 8, 16)
+"""Mains cycles after which it is looked whether more are needed; our choice."""
 
 
 class Inrush:

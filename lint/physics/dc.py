@@ -95,6 +95,11 @@ class Equations(NamedTuple):
         missed = np.abs(self.residual(x, current)[: self.nodes])
         return float(np.max(missed, initial=0.0) / scale)
 
+    def rounding(self, x: Array) -> float:
+        """Current in amperes by which it is missed for want of digits, at a node of good wires."""
+        summed = np.abs(self.matrix[: self.nodes]) @ np.abs(x)
+        return float(np.max(summed, initial=0.0)) * 8.0 * float(np.finfo(float).eps)
+
 
 class Devices:
     """All tubes of a network and some of its diodes, as one vector of ports with one law.
@@ -176,7 +181,8 @@ def newton(network: Network, equations: Equations, start: Array) -> tuple[bool, 
     for count in range(ITERATIONS):
         current, jacobian = law(at)
         # A node on leakage alone may wander without any current to show for it.
-        if followed and count >= PATIENCE and equations.miss(x, current) < LEAKAGE:
+        patient = followed and count >= PATIENCE
+        if patient and equations.miss(x, current) < max(LEAKAGE, equations.rounding(x)):
             return True, x
         matrix = equations.matrix + ports.T @ jacobian @ ports
         x = network.solved(matrix, equations.source - ports.T @ (current - jacobian @ at))

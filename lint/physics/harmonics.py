@@ -60,6 +60,11 @@ def waveforms(tuned: Tuned, amperes: Array) -> Complex:
     return np.asarray(tuned.source - (tuned.transfer @ spectrum[:, :, None])[:, :, 0])
 
 
+def sampled(spectrum: Complex, samples: int) -> Array:
+    """The cycle (n, samples) that harmonics (samples / 2 + 1, n) stand for."""
+    return np.fft.irfft(spectrum, samples, axis=0).T
+
+
 def rates_of(omega: float, harmonics: NDArray[np.int_]) -> Complex:
     """Time derivative of each harmonic, per second.
 

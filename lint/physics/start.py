@@ -62,59 +62,77 @@ class Start(Waves):
         return largest(self.amperes(name), closed=False)
 
 
+class Transient:
+    """A transient from zero charge, stepped as far as it is asked for.
+
+    Tubes and current loads draw nothing while cold and are left out; rectifiers conduct at once,
+    transistors and regulators work, a glow tube is dark until its striking voltage first stands
+    across it and then glows from that sample on.  Sources begin at time 0 with their phase: a
+    source of phase pi / 2 is switched on at its crest.  ``remanent``: by name, the linear
+    magnetising amperes a core begins with, seen at its first coil, or those of a choke.  Raises
+    NotSolved when it cannot go on, KeyError for an unknown name.
+    """
+
+    def __init__(
+        self, circuit: Circuit, samples: int = 128, remanent: Mapping[str, float] | None = None
+    ) -> None:
+        drawing = (Triode, Pentode, CurrentLoad)
+        cold = tuple(e for e in circuit.elements if not isinstance(e, drawing))
+        self._network = network = Network(Circuit(cold, circuit.ground, circuit.mains_hz))
+        self._began = _magnetised(network, remanent or {})
+        self._stepper = _Stepper(network, samples, samples)
+        wave, current = self._stepper.first(self._began)
+        self._waves, self._currents = [wave], [current]
+        self._past = _before(network, samples, self._began)
+        self._now, self._before = self._began, self._past
+        self._cycles = self._calm = 0
+
+    def upto(self, cycles: int) -> Start:
+        """Everything from switch-on over ``cycles`` mains cycles, or more if there are already.
+
+        Ends early once nothing changes from cycle to cycle.
+        """
+        while self._cycles < cycles and self._calm < 2:
+            self._step()
+        network, step = self._network, self._stepper.step
+        solution = np.concatenate(self._waves, axis=1)
+        stored = np.column_stack([self._past, network.incidence.T @ solution])
+        stored[:, 1] = self._began
+        charging = np.zeros((stored.shape[0], solution.shape[1]))
+        charging[:, 1:] = (3.0 * stored[:, 2:] - 4.0 * stored[:, 1:-1] + stored[:, :-2]) / (
+            2.0 * step
+        )
+        return Start(
+            time=step * np.arange(solution.shape[1], dtype=float),
+            network=network,
+            solution=solution,
+            charging=charging,
+            junction_amperes=np.concatenate(self._currents, axis=1),
+            settled=self._calm >= 2,
+        )
+
+    def _step(self) -> None:
+        """One mains cycle on."""
+        began, largest = self._now, 0.0
+        for part in range(self._stepper.parts):
+            wave, current = self._stepper.advance(part, self._now, self._before)
+            self._waves.append(wave)
+            self._currents.append(current)
+            self._before, self._now = (self._network.incidence.T @ wave[:, -2:]).T
+            largest = max(largest, float(np.max(np.abs(self._now), initial=0.0)))
+        still = np.all(np.abs(self._now - began) <= STILL * largest)
+        self._calm = self._calm + 1 if still else 0
+        self._cycles += 1
+
+
 def cold_start(
     circuit: Circuit,
     cycles: int = 50,
     samples: int = 128,
     remanent: Mapping[str, float] | None = None,
 ) -> Start:
-    """Transient from zero charge over at most ``cycles`` mains cycles.
-
-    Tubes and current loads draw nothing while cold and are left out; rectifiers conduct at once,
-    transistors and regulators work, a glow tube is dark until its striking voltage first stands
-    across it and then glows from that sample on.  Sources begin at time 0 with their phase: a
-    source of phase pi / 2 is switched on at its crest.  ``remanent``: by name, the linear
-    magnetising amperes a core begins with, seen at its first coil, or those of a choke.  Ends early
-    once nothing changes from cycle to cycle.  Raises NotSolved when it cannot go on, KeyError for
-    an unknown name.
-    """
-    drawing = (Triode, Pentode, CurrentLoad)
-    cold = tuple(e for e in circuit.elements if not isinstance(e, drawing))
-    network = Network(Circuit(cold, circuit.ground, circuit.mains_hz))
-    began = _magnetised(network, remanent or {})
-    stepper = _Stepper(network, samples, samples)
-    wave, current = stepper.first(began)
-    waves, currents = [wave], [current]
-    now, before = began, _before(network, samples, began)
-    past = before
-    settled, calm = False, 0
-    for _ in range(cycles):
-        began, largest = now, 0.0
-        for part in range(stepper.parts):
-            wave, current = stepper.advance(part, now, before)
-            waves.append(wave)
-            currents.append(current)
-            before, now = (network.incidence.T @ wave[:, -2:]).T
-            largest = max(largest, float(np.max(np.abs(now), initial=0.0)))
-        calm = calm + 1 if np.all(np.abs(now - began) <= STILL * largest) else 0
-        settled = calm >= 2
-        if settled:
-            break
-    solution = np.concatenate(waves, axis=1)
-    stored = np.column_stack([past, network.incidence.T @ solution])
-    stored[:, 1] = _magnetised(network, remanent or {})
-    charging = np.zeros((stored.shape[0], solution.shape[1]))
-    charging[:, 1:] = (3.0 * stored[:, 2:] - 4.0 * stored[:, 1:-1] + stored[:, :-2]) / (
-        2.0 * stepper.step
-    )
-    return Start(
-        time=stepper.step * np.arange(solution.shape[1], dtype=float),
-        network=network,
-        solution=solution,
-        charging=charging,
-        junction_amperes=np.concatenate(currents, axis=1),
-        settled=settled,
-    )
+    """A :class:`Transient` over at most ``cycles`` mains cycles."""
+    return Transient(circuit, samples, remanent).upto(cycles)
 
 
 def _magnetised(network: Network, remanent: Mapping[str, float]) -> Array:

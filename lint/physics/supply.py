@@ -32,8 +32,9 @@ from coldcheck.lint.physics.circuit import (
 from coldcheck.lint.physics.dc import Devices, checked, solve
 from coldcheck.lint.physics.devices import BEND, Array
 from coldcheck.lint.physics.floating import terminals
-from coldcheck.lint.physics.harmonics import Complex, Tuned, rates_of, tune, waveforms
+from coldcheck.lint.physics.harmonics import Complex, Tuned, rates_of, sampled, tune, waveforms
 from coldcheck.lint.physics.junctions import Junctions, Mask
+from coldcheck.lint.physics.march import marched
 from coldcheck.lint.physics.matrices import Network
 from coldcheck.lint.physics.ports import Feedback, refined
 from coldcheck.lint.physics.waves import Waves, largest
@@ -292,9 +293,7 @@ def _settle(
     curved = np.zeros(still.count)
     if start is not None:
         volts = still.ports @ start.solution.mean(axis=1)
-        junction = rows @ start.solution
-        if start.time.size != samples:
-            junction = refined(junction, samples)
+        junction = refined(rows @ start.solution, samples)
     for count in range(PASSES):
         current, jacobian = _resting(still, volts) if blind else still.law(volts)
         matrix = still.ports.T @ jacobian @ still.ports
@@ -307,6 +306,10 @@ def _settle(
             junction = _guess(diodes, opened)
         found, junction, amperes = feedback.solve(diodes, opened, junction, warm)
         if not found:
+            last = sampled(waveforms(tuned, amperes), samples) if start is None else start.solution
+            guess = rows @ marched(network, last, samples)
+            found, junction, amperes = feedback.solve(diodes, opened, guess, warm=True)
+        if not found:
             miss = np.abs(junction - opened + feedback.drop(amperes)).max(axis=1)
             name = diodes.names[int(np.argmax(miss))]
             raise NotSolved(f"the current of rectifier {name} does not settle", elements=(name,))
@@ -315,8 +318,7 @@ def _settle(
         moved = still.ports @ mean - volts
         before = curved
         if count < CURVING:
-            swing = np.fft.irfft(solution @ still.ports.T, samples, axis=0).T
-            curved = still.curvature(swing)
+            curved = still.curvature(sampled(solution @ still.ports.T, samples))
         unsettled = np.abs(moved) > CLOSED * (1.0 + np.abs(volts))
         unsettled |= np.abs(curved - before) > CURVED * np.abs(current) + SMALL
         if not blind and not np.any(unsettled):
@@ -352,8 +354,7 @@ def _resting(still: Devices, volts: Array) -> tuple[Array, Array]:
 def _feedback(rows: Array, tuned: Tuned, samples: int) -> tuple[Feedback, Array]:
     """The response seen by the diodes, and their voltages without their currents."""
     kernel = np.fft.irfft(rows @ tuned.transfer, samples, axis=0)
-    opened = np.fft.irfft(tuned.source @ rows.T, samples, axis=0)
-    return Feedback(kernel, circular=True), opened.T
+    return Feedback(kernel, circular=True), sampled(tuned.source @ rows.T, samples)
 
 
 def _guess(diodes: Junctions, opened: Array) -> Array:
@@ -375,8 +376,8 @@ def _state(
     """Turn harmonics into waveforms and collect them."""
     samples = feedback.samples
     rates = rates_of(network.omega, np.arange(solution.shape[0]))
-    waves = np.fft.irfft(solution, samples, axis=0).T
-    charging = np.fft.irfft(rates[:, None] * (solution @ network.incidence), samples, axis=0).T
+    waves = sampled(solution, samples)
+    charging = sampled(rates[:, None] * (solution @ network.incidence), samples)
     current, jacobian = still.law(volts)
     steady = (current + curved)[:, None] + jacobian @ (still.ports @ waves - volts[:, None])
     split = network.tubes.count

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import networkx as nx
@@ -39,7 +40,7 @@ LOST = 2
 """Most parts taken out of a circuit."""
 SHORTED = 0.3
 """Share of the circuits in which two ends of a part are joined."""
-VALUES = ("ohms", "farads", "henries", "turns", "magnetising", "perveance", "volts")
+VALUES = ("ohms", "farads", "henries", "turns", "magnetising", "perveance", "volts", "strikes")
 """What is disturbed of every element and coil; the mains and the laws of tubes stay."""
 CYCLES = 6
 """Mains cycles of each cold start; our choice."""
@@ -63,11 +64,10 @@ class Verdict(NamedTuple):
     wrong: list[str]
 
 
-def disturbed(seed: int) -> Disturbed:
-    """One circuit, always the same for a seed."""
+def disturbed(seed: int, among: Sequence[str] = tuple(references.REFERENCES)) -> Disturbed:
+    """One circuit, always the same for a seed and the names it chooses ``among``."""
     random = np.random.default_rng(seed)
-    names = list(references.REFERENCES)
-    name = names[int(random.integers(len(names)))]
+    name = among[int(random.integers(len(among)))]
     circuit = references.REFERENCES[name](230.0, 0.0)
     words = [name]
     elements = [_scaled(element, random) for element in circuit.elements]
@@ -87,6 +87,7 @@ def _scaled(element: Element, random: np.random.Generator) -> Element:
     def spread(thing: Element | Coil) -> dict[str, float]:
         held = ((name, getattr(thing, name, None)) for name in VALUES)
         factors = {name: 10.0 ** random.uniform(-1.0, 1.0) for name in VALUES}
+        factors["strikes"] = factors["volts"]  # a glow tube burns below what strikes it
         return {name: value * factors[name] for name, value in held if value is not None}
 
     if isinstance(element, Transformer):
@@ -130,7 +131,7 @@ def judge(circuit: Circuit, seed: int) -> Verdict:
     powered = with_battery(circuit, volts)
     for title, what, work in (
         ("operating point", powered, lambda: _point(powered, operating_point(powered))),
-        ("steady state", circuit, lambda: _state(circuit, periodic_state(circuit))),
+        ("steady state", circuit, lambda: faults_of_state(circuit, periodic_state(circuit))),
         ("cold start", circuit, lambda: _start(circuit, cold_start(circuit, cycles=CYCLES))),
         ("discharge", circuit, lambda: _decay(circuit, charged)),
     ):
@@ -161,7 +162,8 @@ def _wave(circuit: Circuit, found: Waves, share: float) -> list[str]:
     return [] if worst <= share * largest + 2e-7 else [f"{worst:.2g} A of {largest:.2g} A lost"]
 
 
-def _state(circuit: Circuit, state: PeriodicState) -> list[str]:
+def faults_of_state(circuit: Circuit, state: PeriodicState) -> list[str]:
+    """What a published state misses of Kirchhoff's law, the power balance and the diodes' laws."""
     faults = _wave(circuit, state, 1e-5)
     taken, delivered = kirchhoff.power(circuit, state)
     for tube in circuit.elements:

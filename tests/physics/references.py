@@ -174,6 +174,7 @@ def regulated(volts: float = 230.0, phase: float = 0.0) -> Circuit:
             Resistor("R16", "h2", "0", 47e3),
             *bridge("DH", "h1", "h2", "raw", "0"),
             Capacitor("C14", "raw", "0", 4700e-6),
+            Resistor("R17", "raw", "0", 2200.0),
             Regulator("U1", "raw", "heater", "0", 6.3, 0.02, 2.0, 1.5, 0.005),
             Capacitor("C15", "heater", "0", 100e-6),
             Resistor("heaters", "heater", "0", 8.0),
@@ -209,6 +210,7 @@ REFERENCES: dict[str, Maker] = {
     PREAMPLIFIER: bonded(line_stage),
     DOUBLER: bonded(doubler),
     CHOKE_INPUT: bonded(choke_input),
+    REGULATED: bonded(regulated),
 }
 
 
@@ -261,6 +263,8 @@ FAULTS = (
     Fault(DOUBLER, "tubes cold", drawing_nothing),
     Fault(CHOKE_INPUT, "bleeder open", lambda c: without(c, "bleeder")),
     Fault(CHOKE_INPUT, "choke without loss", lambda c: without(c, "core loss")),
+    Fault(REGULATED, "V8 pulled", lambda c: without(c, "V8")),
+    Fault(REGULATED, "B2 shorted", lambda c: shorted(c, "B2", "0")),
 )
 
 
@@ -270,5 +274,6 @@ CUTS = {
     PREAMPLIFIER: "R10",
     DOUBLER: "R10",
     CHOKE_INPUT: "bleeder",
+    REGULATED: "bleeder",
 }
 """What is open, as a blown fuse or a standby switch would be, in the second discharge of each."""
