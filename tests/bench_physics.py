@@ -30,10 +30,23 @@ from coldcheck.lint.physics.matrices import Network  # noqa: E402
 from coldcheck.lint.physics.spread import Builds, spread  # noqa: E402
 from coldcheck.lint.physics.start import cold_start  # noqa: E402
 from coldcheck.lint.physics.supply import periodic_state  # noqa: E402
-from physics import amplifiers, spice  # noqa: E402
+from coldcheck.lint.state.values import study_of, values  # noqa: E402
+from physics import agreement, amplifiers, spice  # noqa: E402
 
 GOAL = 0.060
 """Seconds for three mains levels of a 60-element amplifier, warm process, one core."""
+
+STATES_GOAL = 0.200
+"""Seconds for all electrical states of a 70-element amplifier."""
+PROJECTS = Path(__file__).parent.parent / "projects"
+
+RELAXED = " reltol=1e-3 abstol=1e-9 vntol=1e-6"
+"""What ngspice is asked for when speed is compared, in steps of :data:`STEP` seconds."""
+STEP, PIECE = 1e-4, 0.5
+WITHIN = 1e-3
+"""It has settled when no node's mean moves by more than this, or a millivolt, in a ``PIECE``."""
+LONGEST = 20.0
+"""Seconds of the circuit's time after which it is stopped."""
 
 SPREAD_GOAL = 0.060
 """Seconds for a thousand builds of a 70-element amplifier, its steady state known."""
@@ -57,6 +70,32 @@ def three_levels(make: Callable[[float], Circuit]) -> None:
     assert low.time.size == nominal.time.size
 
 
+def to_steady_state(circuit: Circuit) -> tuple[float, float]:
+    """Seconds ngspice takes from zero charge to the steady state, and seconds of circuit time."""
+    held: dict[str, float] = {}
+    before: dict[str, float] = {}
+    taken, passed = 0.0, 0.0
+    while passed < LONGEST:
+        began = time.perf_counter()
+        run = agreement.transient(circuit, PIECE, STEP, held, RELAXED)
+        taken += time.perf_counter() - began
+        passed += PIECE
+        cycle = run.cycle(PIECE, 1.0 / circuit.mains_hz)
+        means = {node: float(cycle.volts(node).mean()) for node in cycle.deck.nodes}
+        if before and all(
+            abs(volts - before[node]) <= max(WITHIN * abs(volts), 1e-3)
+            for node, volts in means.items()
+        ):
+            break
+        held, before = agreement.left(circuit, run), means
+    return taken, passed
+
+
+def all_states(project: Path) -> None:
+    """Everything ``coldcheck state`` tells of a project, and reading it."""
+    values(study_of(project))
+
+
 def thousand(circuit: Circuit) -> Builds:
     """Resistors and mains within 10 %, tubes within a factor of 1.4."""
     random = np.random.default_rng(1)
@@ -71,7 +110,7 @@ def thousand(circuit: Circuit) -> Builds:
 
 def main() -> None:
     print(f"{'':22}{'three levels':>14}{'of the goal':>13}{'blind : warm':>14}", end="")
-    print(f"{'start':>10}{'decay':>10}{'ngspice : ours':>16}")
+    print(f"{'start':>10}{'decay':>10}")
     for make in (amplifiers.single_ended, amplifiers.push_pull, amplifiers.line_stage):
         circuit = make()
         nominal = periodic_state(circuit)
@@ -89,17 +128,29 @@ def main() -> None:
                 found.seconds_to(name, 50.0)
 
         drained = timed(discharge)
-        try:
-            # A twentieth of what reaching the steady state takes: 0.1 s of some 2 s.
-            outside = 20.0 * timed(lambda c=circuit: spice.transient(c, 0.1, 1e-4), 1)
-            ratio = f"{outside / blind:15.0f}x"
-        except spice.SpiceFailed:
-            ratio = f"{'-':>16}"
         title = f"{make.__name__} ({Network(circuit).size})"
         print(
             f"{title:22}{levels * 1e3:11.1f} ms{levels / GOAL:12.2f}x{blind / warm:13.1f}x", end=""
         )
-        print(f"{start * 1e3:7.0f} ms{drained * 1e3:7.1f} ms{ratio}")
+        print(f"{start * 1e3:7.0f} ms{drained * 1e3:7.1f} ms")
+    print("\nngspice from zero charge to the steady state, reltol 1e-3, steps of 100 us")
+    for make in (amplifiers.single_ended, amplifiers.push_pull, amplifiers.line_stage):
+        circuit = make()
+        level = timed(lambda make=make: three_levels(make)) / 3.0
+        try:
+            outside, passed = to_steady_state(circuit)
+        except spice.SpiceFailed as failed:
+            print(f"{make.__name__:22}ngspice gave up: {str(failed)[-80:]!r}")
+            continue
+        print(
+            f"{make.__name__:22}{outside:8.1f} s for {passed:4.1f} s{level * 1e3:10.1f} ms a level"
+            f"{outside / level:9.0f}x"
+        )
+    print("\nall electrical states of a project, read anew each time")
+    for project in sorted(PROJECTS.glob("*.toml")):
+        read = timed(lambda project=project: study_of(project), 3)
+        taken = timed(lambda project=project: all_states(project), 3) - read
+        print(f"{project.stem:27}{taken * 1e3:6.0f} ms{taken / STATES_GOAL:12.2f}x of the goal")
     print()
     for make in (amplifiers.single_ended, amplifiers.push_pull, amplifiers.line_stage):
         state = periodic_state(make())

@@ -137,14 +137,15 @@ def sensing(circuit: Circuit, *, ideal: bool = False) -> Circuit:
 
 
 def transient(
-    circuit: Circuit, seconds: float, step: float, begin: Mapping[str, float]
+    circuit: Circuit, seconds: float, step: float, begin: Mapping[str, float], options: str = ""
 ) -> spice.Run:
     """ngspice from ``begin``; where it cannot go on, with a tenth of a picofarad at every node."""
     deck = spice.Deck(circuit, begin, steady=False)
     analysis = f".tran {step!r} {seconds!r} 0 {step!r} uic"
+    last: Exception | None = None
     for more in ("", " cshunt=1e-13"):
         try:
-            return spice._run(deck, analysis, more)
+            return spice._run(deck, analysis, options + more)
         except (spice.SpiceFailed, subprocess.TimeoutExpired) as failed:
             last = failed
     raise spice.SpiceFailed(str(last))
