@@ -81,7 +81,9 @@ class Conductors:
         self._same = schematic.same_potential()
         self._amplifies = bool(stages.amplifying)
         self._flows: dict[State, Mapping[str, Array]] = {}
-        self._far: dict[str, frozenset[str] | None] = {}
+        self._spans: dict[State, Mapping[str, float]] = {}
+        self._sums: dict[tuple[str, ...], tuple[Array, Array]] = {}
+        self._pins: dict[tuple[str, str, str], str | None] = {}
         self._volts: dict[tuple[frozenset[str], str | None], Worst | None] = {}
         self._groups = {point: group for group in wiring.joined() for point in group}
         self.all = tuple(_conductors(design))
@@ -94,14 +96,21 @@ class Conductors:
 
     def nets(self, points: Sequence[str]) -> frozenset[str]:
         """Nets of the terminals that are one conductor with any of the points."""
-        joined = frozenset[str]().union(*(self._groups.get(p, frozenset()) for p in points))
-        found = set()
-        for point in joined:
-            ref, _dot, terminal = point.partition(".")
-            part = self._design.parts.get(ref)
-            net = part.net(terminal) if part is not None else None
-            found |= {net} if net is not None else set()
-        return frozenset(found | ({METAL} & joined))
+        return frozenset[str]().union(*(self._nets.get(p, frozenset()) for p in points))
+
+    @functools.cached_property
+    def _nets(self) -> Mapping[str, frozenset[str]]:
+        """The same of each tie point."""
+        found: dict[str, frozenset[str]] = {}
+        for group in set(self._groups.values()):
+            nets = {METAL} & group
+            for point in group:
+                ref, _dot, terminal = point.partition(".")
+                part = self._design.parts.get(ref)
+                net = part.net(terminal) if part is not None else None
+                nets |= {net} if net is not None else set()
+            found |= dict.fromkeys(group, frozenset(nets))
+        return found
 
     def mixed(self, points: Sequence[str]) -> bool:
         """Whether the wiring joins nets there that are not one: no state tells what that makes."""
@@ -160,7 +169,7 @@ class Conductors:
         if len(conductor.points) == 1:
             flow = self.flows(state).get(conductor.points[0])
             if flow is not None:
-                yield "", _rms(flow)
+                yield "", float(_rms(flow))
             return
         for link in self._links.get(conductor.subject.name, ()):
             yield f"{link.a} to {link.b}", self._span(state, link)
@@ -173,20 +182,38 @@ class Conductors:
                 found.setdefault(link.wire.ref, []).append(link)
         return {ref: tuple(links) for ref, links in found.items()}
 
+    @functools.cached_property
+    def _far(self) -> Mapping[str, frozenset[str] | None]:
+        """By span, the tie points that it alone joins to the rest; None where it closes a ring."""
+        links = (link for links in self._links.values() for link in links)
+        return {link.name: self._beyond(link) for link in links}
+
     def _beyond(self, link: Link) -> frozenset[str] | None:
-        """Tie points that only this span joins to the rest; None where it closes a ring."""
-        if link.name not in self._far:
-            reached = self._wiring.reach(link.b, lambda other: other.name != link.name)
-            self._far[link.name] = None if link.a in reached else frozenset(reached)
-        return self._far[link.name]
+        reached = self._wiring.reach(link.b, lambda other: other.name != link.name)
+        return None if link.a in reached else frozenset(reached)
 
     def _span(self, state: State, link: Link) -> float:
-        flows, far = self.flows(state), self._beyond(link)
-        if far is not None:
-            beyond = [flow for point, flow in flows.items() if point in far]
-            return _rms(np.sum(beyond, axis=0)) if beyond else 0.0
-        ring = [flow for point, flow in flows.items() if point in self._groups[link.a]]
-        return 0.5 * _rms(np.sum(np.abs(ring), axis=0)) if ring else 0.0
+        """rms current of a span, in amperes."""
+        if state not in self._spans:
+            flows = self.flows(state)
+            points = tuple(flows)
+            if points not in self._sums:
+                self._sums[points] = self._added(points)
+            through, around = self._sums[points]
+            waves = np.array(list(flows.values())).reshape(len(points), -1)
+            rms = _rms(through @ waves) + 0.5 * _rms(around @ np.abs(waves))
+            self._spans[state] = dict(zip(self._far, rms.tolist(), strict=True))
+        return self._spans[state][link.name]
+
+    def _added(self, points: Sequence[str]) -> tuple[Array, Array]:
+        """Which terminals' flows add up in each span, (spans, points): in one, or round a ring."""
+        through, around = np.zeros((2, len(self._far), len(points)))
+        links = (link for links in self._links.values() for link in links)
+        for row, link in enumerate(links):
+            far = self._far[link.name]
+            sums, of = (around, self._groups[link.a]) if far is None else (through, far)
+            sums[row] = [point in of for point in points]
+        return through, around
 
     def flows(self, state: State) -> Mapping[str, Array]:
         """Current out of the wiring into each terminal, in amperes (samples,), by tie point."""
@@ -203,8 +230,10 @@ class Conductors:
         if part is None or isinstance(part.spec, ChassisBond):
             return  # a bond is a conductor, and in the wiring already
         for name, net, flow, electrode in _ends(state, element):
-            pin = _terminal(part, name, net, electrode)
-            if pin is not None:
+            key = name, net, electrode
+            if key not in self._pins:
+                self._pins[key] = _terminal(part, *key)
+            if (pin := self._pins[key]) is not None:
                 yield f"{part.ref}.{pin}", flow
 
     def lost(self, state: State, point: str) -> float:
@@ -217,7 +246,7 @@ class Conductors:
         ends = sorted(p for p in self._groups.get(point, ()) if p in flows)
         if not ends:
             return 0.0
-        feed = max(ends, key=lambda end: _rms(flows[end]))
+        feed = max(ends, key=lambda end: float(_rms(flows[end])))
         way = self._wiring.reach(feed, lambda link: True).get(point, ())
         return sum(
             self._span(state, link) * self.ohms(link) for link in way if link.wire is not None
@@ -315,8 +344,8 @@ def _distance(design: Design, link: Link) -> float:
     return math.dist(a, b) if a is not None and b is not None else 0.0
 
 
-def _rms(wave: Array) -> float:
-    return float(np.sqrt(np.mean(np.square(wave))))
+def _rms(waves: Array) -> Array:
+    return np.asarray(np.sqrt(np.mean(np.square(waves), axis=-1)))
 
 
 def _most(cases: list[tuple[Worst, str]]) -> tuple[Worst, str] | None:
