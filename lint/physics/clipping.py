@@ -11,7 +11,6 @@ import numpy as np
 
 from coldcheck.lint.physics.circuit import CurrentLoad, Element, NotSolved, Pentode, Triode
 from coldcheck.lint.physics.large_signal import Drive, Generator, MidBand, Output
-from coldcheck.lint.physics.matrices import Network
 from coldcheck.lint.physics.supply import PeriodicState, periodic_state
 
 STRAIGHT = 0.02
@@ -101,8 +100,7 @@ def supply_under(drive: Drive) -> PeriodicState:
     idle = drive.band.steady
     moved = drive.solution.mean(axis=1) - idle.solution.mean(axis=1)
     waves = idle.solution + moved[:, None]
-    start = replace(idle, network=Network(circuit), solution=waves)
-    return periodic_state(circuit, start=start)
+    return periodic_state(circuit, start=replace(idle, solution=waves))
 
 
 def _mean_loads(drive: Drive, tube: Triode | Pentode) -> Iterator[CurrentLoad]:

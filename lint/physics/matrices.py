@@ -96,7 +96,8 @@ class Network:
                 self.index.setdefault(node, len(self.index))
         self.named = len(self.index)
         size = self.named
-        junction: dict[str, int] = {}
+        self.junction: dict[str, int] = {}
+        junction = self.junction
         for element in circuit.elements:
             if isinstance(element, SiliconDiode) and element.ohms > 0.0:
                 junction[element.name] = size
@@ -159,6 +160,16 @@ class Network:
             free = np.abs(np.linalg.svd(matrix)[2][-1])
             name = self.node_of(int(np.argmax(free)))
             raise NotSolved(f"the circuit around {name} has no single solution", (name,)) from None
+
+    def places(self) -> dict[tuple[str, str], int]:
+        """Unknowns by what they are and of which node or element, those that have a name."""
+        named = {
+            "node": self.index,
+            "junction": self.junction,
+            "branch": self.branch,
+            "flux": self.flux,
+        }
+        return {(what, of): k - 1 for what, each in named.items() for of, k in each.items() if k}
 
     def node_of(self, unknown: int) -> str:
         """Name of the node, or else of the element, that an unknown belongs to."""

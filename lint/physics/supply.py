@@ -13,7 +13,7 @@ and Microwave Circuits", Kluwer 1990.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -187,15 +187,16 @@ def periodic_state(
 ) -> PeriodicState:
     """The periodic steady state of a circuit driven at ``circuit.mains_hz``.
 
-    ``samples`` per cycle at least, even; more where pulses are narrow.  ``start``: the state of the same circuit at another mains
-    voltage, to start from.  Raises NotSolved, naming a node or element, when it does not settle,
-    ValueError for an odd or tiny number of samples.
+    ``samples`` per cycle at least, even; more where pulses are narrow.  ``start``: a state to start
+    from, of this circuit at another mains voltage or of one that has its diodes and most of its
+    nodes.  Raises NotSolved, naming a node or element, when it does not settle, ValueError for an
+    odd or tiny number of samples.
     """
     if samples < 8 or samples % 2:
         raise ValueError("samples must be even and at least 8")
     network = Network(circuit)
-    if start is not None and not _alike(network, start.network):
-        start = None
+    if start is not None:
+        start = _carried(start, network)
     dark = np.ones(network.diodes.glow.size, dtype=bool)
     while True:
         if dark.size:
@@ -223,13 +224,17 @@ def _narrow(state: PeriodicState) -> bool:
     return bool(np.any((wide < NARROW) & (peak > SLIGHT)))
 
 
-def _alike(one: Network, other: Network) -> bool:
-    """Whether the unknowns and ports of one mean something in the other."""
-    return (
-        one.diodes.names == other.diodes.names
-        and one.tubes.count == other.tubes.count
-        and one.size == other.size
-    )
+def _carried(start: PeriodicState, network: Network) -> PeriodicState | None:
+    """A state of one circuit as a guess of another's; None where that has diodes of its own."""
+    swings = dict(zip(start.network.diodes.names, start.swinging, strict=True))
+    if not swings.keys() >= set(network.diodes.names):
+        return None
+    known, solution = start.network.places(), np.zeros((network.size, start.time.size))
+    for place, k in network.places().items():
+        if place in known:
+            solution[k] = start.solution[known[place]]
+    swinging = np.array([swings[name] for name in network.diodes.names], dtype=bool)
+    return replace(start, network=network, solution=solution, swinging=swinging)
 
 
 def _periodic(network: Network, samples: int, start: PeriodicState | None) -> PeriodicState:
