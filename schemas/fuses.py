@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
@@ -34,6 +35,7 @@ class FuseItem(NamedTuple):
     source: str
 
 
+@functools.cache
 def fuse_gates(
     standard: str | None,
     sheet: int | None,
@@ -66,6 +68,7 @@ def fuse_gates(
     return tuple(sorted(found, key=lambda gate: gate.multiple))
 
 
+@functools.cache
 def fuse_item(
     standard: str | None,
     sheet: int | None,
@@ -118,6 +121,7 @@ def breaking_capacity(
     return Rated(amperes, "A", *book.evidence(entry["from"]), f"at {entry['volts']}")
 
 
+@functools.cache
 def fuse_ratings() -> tuple[float, ...]:
     """Nominal ratings of 5 x 20 mm fuses in amperes, rising."""
     return tuple(parse(text, "A") for text in chapter("fuses").tables["ratings"]["value"])

@@ -127,6 +127,7 @@ class Grommet(NamedTuple):
     source: str
 
 
+@functools.cache
 def fact(library: str, name: str) -> Rated:
     """A single number of a library: ``fact("fuses", "toroid_inrush_most_ratio")``.
 
@@ -136,6 +137,7 @@ def fact(library: str, name: str) -> Rated:
     return book.named(name, book.tables["facts"][name])
 
 
+@functools.cache
 def wire_style(name: str) -> WireStyle | None:
     """A listed style by name: ``UL1015``, ``ul 1015``, ``AWM 1015``."""
     book = chapter("wire")

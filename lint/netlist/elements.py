@@ -6,8 +6,9 @@ Element names follow references: "R4", "T1.ht.1" (a coil), "V1" or "V1.2" (a tub
 
 from __future__ import annotations
 
+import functools
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
@@ -76,16 +77,14 @@ class Writer:
 
     def _as_joined(self, part: PartUse) -> PartUse:
         """The part without the terminals that the setting has come off."""
-        gone = {end for end in part.ends if f"{part.ref}.{end}" in self.setting.open_ends}
-        if not gone:
+        if not self.setting.open_ends:
             return part
+        gone = {end for end in part.ends if f"{part.ref}.{end}" in self.setting.open_ends}
         return replace(part, ends={end: net for end, net in part.ends.items() if end not in gone})
 
     def _part(self, part: PartUse) -> Iterator[Element]:
-        spec = part.spec
-        for kind, write in _WRITERS.items():
-            if isinstance(spec, kind):
-                yield from write(self, part, spec)
+        for write in _writers(type(part.spec)):
+            yield from write(self, part, part.spec)
 
     def nets(self, part: PartUse) -> list[str] | None:
         """Nets of all terminals in order, or None when one is not connected."""
@@ -203,7 +202,7 @@ class Writer:
         return [self.needs(part, value, key, words) for key, value, words in wanted]
 
 
-_WRITERS = {
+_WRITERS: dict[type[kinds.Part], Callable[..., Iterator[Element]]] = {
     kinds.Resistor: Writer.resistor,
     kinds.Capacitor: Writer.capacitor,
     kinds.Choke: Writer.choke,
@@ -228,3 +227,8 @@ _WRITERS = {
     kinds.OutputTransformer: windings.output_transformer,
     kinds.Tube: tubes.tube,
 }
+
+
+@functools.cache
+def _writers(kind: type[kinds.Part]) -> tuple[Callable[..., Iterator[Element]], ...]:
+    return tuple(write for known, write in _WRITERS.items() if issubclass(kind, known))

@@ -31,8 +31,9 @@ from coldcheck.lint.physics.usable import require_numbers
 
 INSTANT = 1e-12
 """Time constants below this share of the longest one are nodes without capacitance; our choice."""
-POINTS_PER_DECADE = 300
+DECADE = np.geomspace(1.0, 10.0, 300)
 """Grid on which the last crossing is looked for, before it is narrowed down; our choice."""
+FINER = np.linspace(0.0, 1.0, 33)
 
 
 class Decay(NamedTuple):
@@ -73,7 +74,7 @@ class Decay(NamedTuple):
         low = high = horizon
         while low > 0.0:
             high, low = low, 0.1 * low if low > first else 0.0
-            grid = np.geomspace(low, high, POINTS_PER_DECADE) if low > 0.0 else np.array([0.0])
+            grid = high / 10.0 * DECADE if low > 0.0 else np.array([0.0])
             above = np.nonzero(np.abs(self._at(k, grid)) > volts)[0]
             if above.size:
                 low = float(grid[above[-1]])
@@ -82,7 +83,7 @@ class Decay(NamedTuple):
         else:
             return 0.0
         for _ in range(7):  # a 32nd of it each time, down to rounding
-            parts = np.linspace(low, high, 33)
+            parts = low + (high - low) * FINER
             last = int(np.nonzero(np.abs(self._at(k, parts[:-1])) > volts)[0].max(initial=0))
             low, high = float(parts[last]), float(parts[last + 1])
         return high
