@@ -40,6 +40,9 @@ TURNING = 120
 """Most steps of Newton's method where transistors and regulators are limited; our choice."""
 HALVINGS = 12
 FINE = 64
+WHOLE = 256
+"""Most currents, of all ports and samples, up to which K * is a product with the whole of K: below
+that the Fourier transforms take longer; our choice."""
 COARSER = 4
 """From ``FINE`` samples on, a hard problem is first solved on every fourth; our choice."""
 
@@ -67,11 +70,17 @@ class Feedback:
         # Volts at port i from port j at a lag of -samples to samples, flat, for quick reading.
         earlier = kernel if circular else np.zeros_like(kernel)
         self._lags = np.concatenate([earlier, kernel]).transpose(1, 2, 0).ravel()
+        self._whole = None
+        if not circular and self.count * self.samples <= WHOLE:
+            pairs = np.indices((self.count, self.samples)).reshape(2, -1)
+            self._whole = self.block(pairs[0], pairs[1])
         self._prompt = np.diagonal(self._spectrum[-1].real if circular else kernel[0])
         self._loose = bool(np.any(np.abs(self._prompt) > LOOSE))
 
     def drop(self, current: Array) -> Array:
         """K * current, volts of shape (p, samples)."""
+        if self._whole is not None:
+            return (self._whole @ current.ravel()).reshape(current.shape)
         spectrum = np.fft.rfft(current, self._length, axis=1)
         folded = np.einsum("kij,jk->ik", self._spectrum, spectrum)
         return np.fft.irfft(folded, self._length, axis=1)[:, : self.samples]
