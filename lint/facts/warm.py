@@ -111,7 +111,7 @@ class State:
         return float(np.sqrt(np.mean(np.square(self.solved.amperes(element)))))
 
     def peak_amperes(self, element: str) -> float:
-        return float(np.max(np.abs(self.solved.amperes(element))))
+        return abs(self.solved.peak_amperes(element))
 
 
 def solve(design: Design, name: str, setting: Setting, near: State | None = None) -> State:

@@ -256,14 +256,14 @@ def steady(circuit: Circuit, state: PeriodicState, settled: Settled) -> Iterator
                 continue
             across = run.volts(element.a) - run.volts(element.b)
             yield Error("rms", name, _rms(ours), _rms(theirs))
-            yield Error("peak", name, _peak(ours), _peak(theirs))
+            yield Error("peak", name, abs(state.peak_amperes(name)), _peak(theirs))
             yield Error(
                 "VA", name, _rms(state.across(name)) * _rms(ours), _rms(across) * _rms(theirs)
             )
         elif name + SENSED in run.deck.sensors:
             theirs = run.amperes(name + SENSED)
             if _rms(theirs) > SMALLEST_AMPERES:
-                yield Error("peak", name, _peak(state.amperes(name)), _peak(theirs))
+                yield Error("peak", name, abs(state.peak_amperes(name)), _peak(theirs))
 
 
 def first_moments(circuit: Circuit, seconds: float = 0.3, step: float = SHORT) -> Iterator[Error]:
