@@ -32,7 +32,8 @@ SHORT_OHMS = 1e-3
 # A fault worth the name loads something twice over; below that a winding of no stated rating may
 # be what suffers (our choice).
 OVERLOAD = 2.0
-# A fault current is nearly a sine: its rms at 64 samples a cycle is that of 128 to 0.1 %.
+# A fault current is nearly a sine: its rms at 64 samples a cycle is that of 128 to 0.1 %.  Pulses
+# of rectifiers that have no part in it may be as narrow as they like.
 SAMPLES = 64
 
 
@@ -88,7 +89,7 @@ def _case(design: Design, short: _Short, whole: Netlist, sound: State, volts: fl
     elements = (*kept, Resistor("short", *short.pair, SHORT_OHMS))
     circuit = whole.circuit._replace(elements=elements)
     try:
-        solved = periodic_state(circuit, SAMPLES)
+        solved = periodic_state(circuit, SAMPLES, finest=SAMPLES)
     except NotSolved as trouble:
         what = f"{short.name}: {trouble}"
         raise NotSolved(what, trouble.nodes, trouble.elements) from None

@@ -183,14 +183,17 @@ class PeriodicState(Waves):
 
 
 def periodic_state(
-    circuit: Circuit, samples: int = 128, start: PeriodicState | None = None
+    circuit: Circuit,
+    samples: int = 128,
+    start: PeriodicState | None = None,
+    finest: int = FINEST,
 ) -> PeriodicState:
     """The periodic steady state of a circuit driven at ``circuit.mains_hz``.
 
-    ``samples`` per cycle at least, even; more where pulses are narrow.  ``start``: a state to start
-    from, of this circuit at another mains voltage or of one that has its diodes and most of its
-    nodes.  Raises NotSolved, naming a node or element, when it does not settle, ValueError for an
-    odd or tiny number of samples.
+    ``samples`` per cycle at least, even; up to ``finest`` where pulses are narrow.  ``start``: a
+    state to start from, of this circuit at another mains voltage or of one that has its diodes and
+    most of its nodes.  Raises NotSolved, naming a node or element, when it does not settle,
+    ValueError for an odd or tiny number of samples.
     """
     if samples < 8 or samples % 2:
         raise ValueError("samples must be even and at least 8")
@@ -208,7 +211,7 @@ def periodic_state(
             break
         dark &= ~struck
         start = state
-    while _narrow(state) and state.time.size < FINEST:
+    while _narrow(state) and state.time.size < finest:
         try:
             state = _periodic(network, 2 * state.time.size, state)
         except NotSolved:
