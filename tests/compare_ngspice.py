@@ -34,6 +34,8 @@ ASKED = {
     "discharge": {"discharge"},
 }
 """What each kind of case must have compared."""
+MISSES: dict[tuple[str, str], str] = {}
+"""Case and kind of error beyond its bar, and why."""
 
 
 class Case(NamedTuple):
@@ -147,8 +149,9 @@ def main() -> int:
             rows.append(row)
             print(f"{row.name} | {row.compared} compared | {row.note}", flush=True)
             for kind, error in row.worst.items():
-                failed += not error.passes
-                verdict = "" if error.passes else "  BEYOND THE BAR"
+                known = MISSES.get((row.name, kind))
+                failed += not error.passes and known is None
+                verdict = "" if error.passes else f"  BEYOND THE BAR: {known or 'not known'}"
                 print(
                     f"    {kind:15}{100.0 * error.relative:9.4f} %  {error.of}: "
                     f"{error.ours:.6g}, ngspice {error.theirs:.6g}{verdict}",

@@ -19,6 +19,7 @@ SETTLES_SOON = (
     references.SINGLE_ENDED,
     references.PREAMPLIFIER,
     references.DOUBLER,
+    references.REGULATED,
 )
 
 
@@ -53,7 +54,7 @@ def test_push_pull_stays_where_it_is_put(spice: ModuleType) -> None:
 
 
 @pytest.mark.ngspice
-@pytest.mark.parametrize("name", [references.DOUBLER, references.CHOKE_INPUT])
+@pytest.mark.parametrize("name", [references.DOUBLER, references.CHOKE_INPUT, references.REGULATED])
 def test_switched_on_at_the_crest(name: str, spice: ModuleType) -> None:
     circuit = references.REFERENCES[name](253.0, math.pi / 2.0)
     errors = list(agreement.first_moments(circuit, 0.1))
@@ -97,4 +98,7 @@ def test_the_documented_table_holds_every_case() -> None:
         figures = said[case.name]
         assert set(figures) >= compare_ngspice.ASKED[case.job], case.name
         for kind, percent in figures.items():
-            assert 0.0 <= percent <= 100.0 * agreement.BARS[kind], (case.name, kind)
+            missed = percent > 100.0 * agreement.BARS[kind]
+            assert missed is ((case.name, kind) in compare_ngspice.MISSES), (case.name, kind)
+    known = {name for name, _ in compare_ngspice.MISSES}
+    assert known <= set(names)
