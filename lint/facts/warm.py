@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 from collections.abc import Mapping
 
 import numpy as np
@@ -61,7 +62,7 @@ class State:
 
     def rms(self, a: str, b: str) -> float:
         """rms voltage between two nets, in volts."""
-        return float(np.sqrt(np.mean(np.square(self.between(a, b)))))
+        return _rms(self.between(a, b))
 
     def has(self, net: str) -> bool:
         """Whether anything that conducts is on a net, so that it has a voltage."""
@@ -108,10 +109,14 @@ class State:
         return 0.0 if crosses else float(np.min(np.abs(wave)))
 
     def rms_amperes(self, element: str) -> float:
-        return float(np.sqrt(np.mean(np.square(self.solved.amperes(element)))))
+        return _rms(self.solved.amperes(element))
 
     def peak_amperes(self, element: str) -> float:
         return abs(self.solved.peak_amperes(element))
+
+
+def _rms(wave: Array) -> float:
+    return math.sqrt(float(wave @ wave) / wave.size)
 
 
 def solve(design: Design, name: str, setting: Setting, near: State | None = None) -> State:
