@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 
 from coldcheck.lint.physics.circuit import Coil, Element, Inductor, NotSolved, Transformer
@@ -31,12 +32,9 @@ def require_numbers(element: Element) -> None:
     if isinstance(element, Transformer):
         things += element.coils
     for thing in things:
-        for name in _NAMES:
-            value = getattr(thing, name, None)
-            if value is None:
-                continue
-            least, words = _LIMITS.get(name, (-math.inf, name))
-            if not math.isfinite(value) or value < least:
+        for name, least, words in _bounds(type(thing)):
+            value = getattr(thing, name)
+            if value is not None and (not math.isfinite(value) or value < least):
                 raise _unusable(thing.name, words)
     saturation = getattr(element, "saturation", None)
     if isinstance(element, Inductor | Transformer):
@@ -49,6 +47,13 @@ def require_numbers(element: Element) -> None:
                 raise _unusable(element.name, "saturation")
     elif saturation is not None and not (math.isfinite(saturation) and saturation >= 1e-300):
         raise _unusable(element.name, "saturation current")
+
+
+@functools.cache
+def _bounds(kind: type) -> tuple[tuple[str, float, str], ...]:
+    """Names of an element's numbers, each with the least it may be and how it is called."""
+    own = [name for name in _NAMES if hasattr(kind, name)]
+    return tuple((name, *_LIMITS.get(name, (-math.inf, name))) for name in own)
 
 
 def _unusable(name: str, words: str) -> NotSolved:
