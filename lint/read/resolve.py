@@ -6,6 +6,7 @@ each tied to a place in the document.
 
 from __future__ import annotations
 
+import functools
 import itertools
 from collections.abc import Container, Mapping
 
@@ -202,8 +203,12 @@ class _Builder:
 
     def point(self, text: str, path: DocumentPath) -> str:
         """Resolve "V1.5" or "E1" to a tie point; report it when there is no such point."""
-        specs = {ref: spec for ref, (spec, _path) in self.specs.items()}
-        return tie_point(text, specs, self.types, path, self.problems)
+        return tie_point(text, self.kinds, self.types, path, self.problems)
+
+    @functools.cached_property
+    def kinds(self) -> dict[str, AnyPart]:
+        """Every part as it is bought, once all are gathered."""
+        return {ref: spec for ref, (spec, _path) in self.specs.items()}
 
     def in_channel(self, name: str, letter: str) -> str:
         """What a tie point written in the channel means in the channel ``letter``."""
