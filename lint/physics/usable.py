@@ -32,7 +32,8 @@ def require_numbers(element: Element) -> None:
     if isinstance(element, Transformer):
         things += element.coils
     for thing in things:
-        for name, least, words in _bounds(type(thing)):
+        kind: type = type(thing)
+        for name, least, words in _bounds(kind):
             value = getattr(thing, name)
             if value is not None and (not math.isfinite(value) or value < least):
                 raise _unusable(thing.name, words)
