@@ -14,7 +14,8 @@ from coldcheck.lint.model import Datum
 from coldcheck.lint.netlist import Netlist, Setting, netlist
 from coldcheck.lint.physics.circuit import NotSolved, Transformer
 from coldcheck.lint.physics.floating import terminals
-from coldcheck.lint.physics.supply import PeriodicState, periodic_state
+from coldcheck.lint.physics.periodic import PeriodicState
+from coldcheck.lint.physics.supply import periodic_state
 
 Array = NDArray[np.float64]
 

@@ -11,7 +11,8 @@ import numpy as np
 
 from coldcheck.lint.physics.circuit import CurrentLoad, Element, NotSolved, Pentode, Triode
 from coldcheck.lint.physics.large_signal import Drive, Generator, MidBand, Output
-from coldcheck.lint.physics.supply import PeriodicState, periodic_state
+from coldcheck.lint.physics.periodic import PeriodicState
+from coldcheck.lint.physics.supply import periodic_state
 
 STRAIGHT = 0.02
 """A change of the rectifiers' mean volts, relative, over which they are a straight line; a bridge

@@ -33,7 +33,7 @@ from coldcheck.lint.physics.circuit import (
 from coldcheck.lint.physics.dc import Devices
 from coldcheck.lint.physics.devices import PENTODE, Array, _pentode, _triode, grid_current
 from coldcheck.lint.physics.matrices import Network
-from coldcheck.lint.physics.supply import Averaged, PeriodicState
+from coldcheck.lint.physics.periodic import Averaged, PeriodicState
 
 POINTS = 33
 """Samples over half a cycle, both ends among them: harmonics up to the sixteenth; our choice."""

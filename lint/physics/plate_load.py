@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from coldcheck.lint.physics.dc import Devices
-from coldcheck.lint.physics.supply import PeriodicState
+from coldcheck.lint.physics.periodic import PeriodicState
 
 
 def plate_load(state: PeriodicState, tube: str, hertz: float = 0.0) -> complex:

@@ -25,7 +25,7 @@ from coldcheck.lint.physics.circuit import NotSolved, Pentode, PentodeLaw, Resis
 from coldcheck.lint.physics.dc import Devices, Equations, solve
 from coldcheck.lint.physics.devices import Array, grid_current, pentode_currents, triode_current
 from coldcheck.lint.physics.matrices import Network
-from coldcheck.lint.physics.supply import PeriodicState
+from coldcheck.lint.physics.periodic import PeriodicState
 
 Places = NDArray[np.intp]
 

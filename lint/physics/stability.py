@@ -24,7 +24,7 @@ from coldcheck.lint.physics.circuit import Inductor, Transformer
 from coldcheck.lint.physics.dc import Devices
 from coldcheck.lint.physics.devices import Array
 from coldcheck.lint.physics.matrices import Network
-from coldcheck.lint.physics.supply import PeriodicState
+from coldcheck.lint.physics.periodic import PeriodicState
 
 HELD = 1e6
 """How many times larger a capacitor is made to stand for one that holds its voltage: its own

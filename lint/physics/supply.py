@@ -13,38 +13,24 @@ and Microwave Circuits", Kluwer 1990.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import NamedTuple
+from dataclasses import replace
 
 import numpy as np
 
-from coldcheck.lint.physics.circuit import (
-    Bipolar,
-    Circuit,
-    Coil,
-    Inductor,
-    Mosfet,
-    NotSolved,
-    Pentode,
-    Regulator,
-    Triode,
-)
+from coldcheck.lint.physics.circuit import Circuit, NotSolved
 from coldcheck.lint.physics.dc import Devices, checked, solve
 from coldcheck.lint.physics.devices import BEND, Array
-from coldcheck.lint.physics.floating import terminals
 from coldcheck.lint.physics.harmonics import Complex, Tuned, rates_of, sampled, tune, waveforms
 from coldcheck.lint.physics.junctions import Junctions, Mask
 from coldcheck.lint.physics.march import marched
 from coldcheck.lint.physics.matrices import Network
+from coldcheck.lint.physics.periodic import PeriodicState, bent_diodes
 from coldcheck.lint.physics.ports import Feedback, refined
-from coldcheck.lint.physics.waves import Waves, largest
 
 SEEN_THROUGH = 1e-6
 """Conductance in siemens put across every diode to see which of them the mains reaches."""
 RECTIFIER_VOLTS = 1.0
 """Amplitude above which such a diode is solved over the cycle instead of linearised; our choice."""
-BENDING = 0.02
-"""Error of a linearised diode's current, relative to the largest, above which it is not; ours."""
 
 NARROW, SLIGHT = 8, 1e-3
 """A rectifier that carries more than a hundredth of its peak in fewer samples than this, its peak
@@ -62,124 +48,6 @@ CURVED, SMALL = 1e-4, 1e-8
 CURVING = 8
 """Passes after which that is left as it is: tubes that swing through their whole law, and will be
 named for it, would else keep it moving; our choice."""
-
-
-class Averaged(NamedTuple):
-    """The rectifiers as their load sees them in the mean, to first order about a steady state.
-
-    They give ``amperes`` - ``siemens`` @ v, v (p,) the mean voltages of their junctions; with the
-    mains at m times its voltage, m times ``amperes``.
-    """
-
-    rows: Array
-    """(p, n) the ports of those junctions: v = rows @ x, and rows.T injects their currents."""
-    siemens: Array
-    """(p, p)"""
-    amperes: Array
-    """(p,)"""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class PeriodicState(Waves):
-    """One mains cycle of every voltage and current in the steady state.
-
-    Read it as :class:`~coldcheck.lint.physics.waves.Waves`; of a tube ``amperes`` is the plate
-    current.  Glow tubes that do not strike are dark in ``network.diodes``.
-    """
-
-    swinging: Mask
-    """(p,) which ports of ``network.diodes`` were solved over the cycle, as rectifiers."""
-    junction_volts: Array
-    """(swinging, samples) of those diodes."""
-    still_volts: Array
-    """(m,) mean port voltages of tubes and of the other diodes."""
-    tube_amperes: Array
-    """(m, samples) port currents of the tubes."""
-    feedback: Feedback
-    """What the network answers to the currents of the rectifiers."""
-
-    def bent(self) -> tuple[str, ...]:
-        """Names of the devices that were linearised and swing too far for it.
-
-        Their current over the cycle misses that of their law by more than :data:`BENDING` of its
-        largest value: tubes, and a transistor or regulator that did not settle as a rectifier.
-        """
-        tubes = self.network.tubes
-        law = tubes.swung(self.network.tube_ports @ self.solution)
-        far = _missed(law, self.tube_amperes, 0.0)
-        ports = (tubes.plate_port, tubes.screen_port, tubes.grid_port)
-        names = [name for port in ports for name, k in port.items() if far[k]]
-        names += [n for n, here in zip(self.network.diodes.names, _bent(self), strict=True) if here]
-        return tuple(dict.fromkeys(names))
-
-    def averaged(self) -> Averaged:
-        """The rectifiers as a dc source, for loads that differ a little from this one.
-
-        Everything but the mean follows the circuit (:meth:`Feedback.admittance`).  ``amperes``
-        counts as the sources of a dc network do: positive into the anode's node.
-        """
-        diodes = self.network.diodes.subset(self.swinging)
-        siemens = self.feedback.admittance(diodes.law(self.junction_volts)[1])
-        flowing = self.junction_amperes[self.swinging].mean(axis=1)
-        given = siemens @ self.junction_volts.mean(axis=1) - flowing
-        return Averaged(self.network.diode_ports[self.swinging], siemens, given)
-
-    def mean(self, node: str) -> float:
-        """Mean voltage of ``node``."""
-        return float(np.mean(self.network.volts(self.solution, node)))
-
-    def ripple(self, node: str) -> float:
-        """Peak-to-peak voltage of ``node`` over the cycle."""
-        volts = self.network.volts(self.solution, node)
-        high, low = float(volts.max()), float(volts.min())
-        return largest(volts - low, closed=True) + largest(high - volts, closed=True) - (high - low)
-
-    def peak_amperes(self, name: str) -> float:
-        """Current of the largest size in the cycle, with its sign, in amperes."""
-        return largest(self.amperes(name), closed=True)
-
-    def amperes(self, name: str) -> Array:
-        """Current of an element or coil, of a tube its plate's, in amperes, (samples,)."""
-        port = self.network.tubes.plate_port.get(name)
-        return Waves.amperes(self, name) if port is None else np.array(self.tube_amperes[port])
-
-    def screen_amperes(self, name: str) -> Array:
-        """Screen current of a pentode, (samples,)."""
-        return np.array(self.tube_amperes[self.network.tubes.screen_port[name]])
-
-    def grid_amperes(self, name: str) -> Array:
-        """Grid current of a tube, (samples,)."""
-        return np.array(self.tube_amperes[self.network.tubes.grid_port[name]])
-
-    def watts(self, name: str) -> float:
-        """Mean heat of a resistor, diode, inductor or coil (its wire), of a tube's plate, of a
-        transistor or regulator.
-
-        Of a source or current load: the mean power it takes, so negative when it supplies.
-        """
-        element, current = self.network.elements[name], self.amperes(name)
-        match element:
-            case Bipolar() | Mosfet() | Regulator():
-                into = self.terminal_amperes(name)
-                volts = [self.network.volts(self.solution, node) for node in terminals(element)]
-                return float(np.mean(sum(v * i for v, i in zip(volts, into, strict=True))))
-            case Inductor() | Coil():
-                return float(np.mean(current**2) * element.ohms)
-            case Triode() | Pentode():
-                plate = self.network.volts(self.solution, element.plate)
-                cathode = self.network.volts(self.solution, element.cathode)
-                return float(np.mean((plate - cathode) * current))
-            case _:
-                return float(np.mean(self.across(name) * current))
-
-    def screen_watts(self, name: str) -> float:
-        """Mean heat of a pentode's screen."""
-        element = self.network.elements[name]
-        if not isinstance(element, Pentode):
-            raise KeyError(name)
-        screen = self.network.volts(self.solution, element.screen)
-        cathode = self.network.volts(self.solution, element.cathode)
-        return float(np.mean((screen - cathode) * self.screen_amperes(name)))
 
 
 def periodic_state(
@@ -247,7 +115,7 @@ def _periodic(network: Network, samples: int, start: PeriodicState | None) -> Pe
     while True:
         try:
             state = _settle(network, swinging, samples, start)
-            more = _bent(state)
+            more = bent_diodes(state)
         except NotSolved:
             if start is not None and np.any(swinging & paired & ~start.swinging):
                 return start
@@ -270,20 +138,6 @@ def _swinging(network: Network) -> Mask:
     return np.asarray(
         diodes.one_way & (volts > RECTIFIER_VOLTS) | (volts > BEND * diodes.knees()[0])
     )
-
-
-def _bent(state: PeriodicState) -> Mask:
-    """Which linearised diodes swing too far for it."""
-    diodes = state.network.diodes
-    law = diodes.currents(state.network.diode_ports @ state.solution)[0]
-    return ~state.swinging & _missed(law, state.junction_amperes, diodes.knees()[1])
-
-
-def _missed(law: Array, linear: Array, least: Array | float) -> Mask:
-    """Where linearised currents, (p, samples), are too far from those of the law."""
-    miss = np.abs(law - linear).max(axis=1)
-    most = np.maximum(np.abs(linear).max(axis=1), least)
-    return np.asarray(miss > 1e-6 + BENDING * most)
 
 
 def _settle(

@@ -12,8 +12,8 @@ from coldcheck.lint.facts import spread as spreading
 from coldcheck.lint.facts.spread import BUILDS, STRONGEST, TWINS, Population, Spread
 from coldcheck.lint.physics import spread as physics
 from coldcheck.lint.physics.circuit import NotSolved
+from coldcheck.lint.physics.periodic import PeriodicState
 from coldcheck.lint.physics.spread import Builds
-from coldcheck.lint.physics.supply import PeriodicState
 from coldcheck.lint.read.project import load
 from coldcheck.lint.read.toml import read_text
 from documents import ROOT, design

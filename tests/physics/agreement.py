@@ -29,8 +29,8 @@ from coldcheck.lint.physics.circuit import (
     ZenerDiode,
 )
 from coldcheck.lint.physics.discharge import decay
+from coldcheck.lint.physics.periodic import PeriodicState
 from coldcheck.lint.physics.start import cold_start
-from coldcheck.lint.physics.supply import PeriodicState
 from coldcheck.lint.physics.waves import Waves
 from physics import references, spice
 

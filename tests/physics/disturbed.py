@@ -31,8 +31,9 @@ from coldcheck.lint.physics.circuit import (
 from coldcheck.lint.physics.dc import Point, operating_point
 from coldcheck.lint.physics.discharge import decay
 from coldcheck.lint.physics.floating import terminals
+from coldcheck.lint.physics.periodic import PeriodicState
 from coldcheck.lint.physics.start import Start, cold_start
-from coldcheck.lint.physics.supply import PeriodicState, periodic_state
+from coldcheck.lint.physics.supply import periodic_state
 from coldcheck.lint.physics.waves import Waves
 from physics import kirchhoff, references
 

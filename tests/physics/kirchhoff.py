@@ -22,7 +22,7 @@ from coldcheck.lint.physics.circuit import (
 )
 from coldcheck.lint.physics.dc import Point
 from coldcheck.lint.physics.floating import terminals
-from coldcheck.lint.physics.supply import PeriodicState
+from coldcheck.lint.physics.periodic import PeriodicState
 from coldcheck.lint.physics.waves import Waves
 
 Currents = Callable[[str], np.ndarray]

@@ -32,8 +32,9 @@ from coldcheck.lint.physics.circuit import (
 from coldcheck.lint.physics.dc import operating_point
 from coldcheck.lint.physics.discharge import decay
 from coldcheck.lint.physics.floating import floating_nodes
+from coldcheck.lint.physics.periodic import PeriodicState
 from coldcheck.lint.physics.start import cold_start
-from coldcheck.lint.physics.supply import PeriodicState, periodic_state
+from coldcheck.lint.physics.supply import periodic_state
 from physics import amplifiers, kirchhoff, solid_state
 
 PEAK = 230.0 * math.sqrt(2.0)

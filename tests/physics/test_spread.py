@@ -22,8 +22,9 @@ from coldcheck.lint.physics.circuit import (
 )
 from coldcheck.lint.physics.dc import Equations, operating_point
 from coldcheck.lint.physics.matrices import Network
+from coldcheck.lint.physics.periodic import PeriodicState
 from coldcheck.lint.physics.spread import Band, Builds, Spread, band, spread
-from coldcheck.lint.physics.supply import PeriodicState, periodic_state
+from coldcheck.lint.physics.supply import periodic_state
 from physics import amplifiers
 
 MAKERS = {

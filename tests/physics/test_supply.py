@@ -24,7 +24,8 @@ from coldcheck.lint.physics.circuit import (
     ZenerDiode,
 )
 from coldcheck.lint.physics.dc import operating_point
-from coldcheck.lint.physics.supply import PeriodicState, periodic_state
+from coldcheck.lint.physics.periodic import PeriodicState
+from coldcheck.lint.physics.supply import periodic_state
 from physics import amplifiers, kirchhoff
 
 DATA = Path(__file__).parent / "data"

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from coldcheck.lint.physics.circuit import Capacitor, Circuit, Inductor, Transformer
-from coldcheck.lint.physics.supply import PeriodicState, periodic_state
+from coldcheck.lint.physics.periodic import PeriodicState
+from coldcheck.lint.physics.supply import periodic_state
 from physics import amplifiers
 
 
