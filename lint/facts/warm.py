@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coldcheck.lint.design import Design
-from coldcheck.lint.model import Datum
+from coldcheck.lint.model import Basis, Datum
 from coldcheck.lint.netlist import Netlist, Setting, netlist
 from coldcheck.lint.physics.circuit import NotSolved, Transformer
 from coldcheck.lint.physics.floating import terminals
@@ -32,9 +32,14 @@ class State:
         self._elements |= {c.name for e in elements if isinstance(e, Transformer) for c in e.coils}
         self._nets = {net for element in elements for net in terminals(element)}
 
-    @property
+    @functools.cached_property
     def rests_on(self) -> tuple[Datum, ...]:
-        return self.netlist.data
+        """Weak figures it was solved from, and devices taken as linear that swing too far for it."""
+        bent = (
+            Datum(f"{name} as linear, which it is not over its swing", Basis.ASSUMED)
+            for name in self.solved.bent()
+        )
+        return (*self.netlist.data, *bent)
 
     def volts(self, net: str) -> float:
         """Mean voltage of a net to the chassis, in volts."""
@@ -76,7 +81,8 @@ class State:
     @property
     def rectifiers(self) -> frozenset[str]:
         """Names of the diodes, legs and plates that see the mains swing."""
-        found = zip(self.solved.network.diodes.names, self.solved.swinging, strict=True)
+        diodes = self.solved.network.diodes
+        found = zip(diodes.names, self.solved.swinging & diodes.one_way, strict=True)
         return frozenset(name for name, swings in found if swings)
 
     def knows(self, element: str) -> bool:
