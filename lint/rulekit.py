@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from coldcheck.lint.design import Design, PartUse, Use
     from coldcheck.lint.facts.cold_start import ColdStart
     from coldcheck.lint.facts.conductors import Conductors
+    from coldcheck.lint.facts.coupling_shorts import CouplingShorts
     from coldcheck.lint.facts.exposed import Exposed
     from coldcheck.lint.facts.faults import Faults
     from coldcheck.lint.facts.feeds import Feeds
@@ -77,6 +78,10 @@ NEEDS: Mapping[str, tuple[str, str]] = {
     "Realised": ("coldcheck.lint.facts.realised", "nets against what is soldered"),
     "Passages": ("coldcheck.lint.facts.passages", "conductors through metal"),
     "Conductors": ("coldcheck.lint.facts.conductors", "wires and leads with what they carry"),
+    "CouplingShorts": (
+        "coldcheck.lint.facts.coupling_shorts",
+        "contacts with a coupling capacitor shorted",
+    ),
     "SignalGround": ("coldcheck.lint.facts.signal_ground", "ground conductors and their loops"),
     "Exposed": ("coldcheck.lint.facts.exposed", "exposed metal and its way to earth"),
     "MainsSide": ("coldcheck.lint.facts.mains_side", "parts in order from the inlet"),
@@ -234,6 +239,7 @@ __all__ = [
     "Basis",
     "ColdStart",
     "Conductors",
+    "CouplingShorts",
     "Datum",
     "Design",
     "Exposed",
