@@ -15,6 +15,21 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 os.environ["COLDCHECK_TUBES"] = ""
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """With several processes (``-n``), keep together what shares a computation: a rule's scenes, a file."""
+    for item in items:
+        given = (
+            item.callspec.params
+            if isinstance(item, pytest.Function) and hasattr(item, "callspec")
+            else {}
+        )
+        shared = given.get("rule") or given.get("name", "")
+        whole = item.path.parent.name == "rules" and isinstance(shared, str) and "/" in shared
+        group = shared.partition(": ")[0] if whole else f"{item.path.parent.name}/{item.path.stem}"
+        item.add_marker(pytest.mark.xdist_group(group))
+
+
 @pytest.fixture(scope="session")
 def spice() -> ModuleType:
     """The module ``tests/physics/spice.py``: our circuits run by ngspice.

@@ -84,7 +84,7 @@ def test_it_gives_one_test_command_for_the_gate_to_run() -> None:
     (block,) = blocks
     commands = [line for line in block.splitlines() if line.startswith("python")]
     assert len(commands) == 1
-    assert commands[0].endswith("python -m pytest")
+    assert commands[0].endswith("python -m pytest -n auto")
 
 
 def test_it_is_short_and_carries_the_cautions() -> None:
