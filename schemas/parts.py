@@ -212,6 +212,10 @@ class Connector(Part):
     shell: Label | None = None
     """The contact that is the metal body; it touches the panel unless ``insulated``."""
     insulated: bool = False
+    voltage: Volts | None = None
+    """Most between two contacts, or one and the body."""
+    current: Amperes | None = None
+    """Most that each contact carries."""
 
     @field_validator("contacts")
     @classmethod

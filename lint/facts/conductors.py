@@ -163,6 +163,21 @@ class Conductors:
                 cases.append((Worst(current, state.name, state.rests_on), words))
         return _most(cases)
 
+    def through(self, contact: str) -> Worst | None:
+        """Largest rms current of a connector's contact; None where none is known.
+
+        What it is known to take, as with a loudspeaker on it; else that of the wires that end at
+        it: two chassis on one plug are one circuit, and its pins tie points along the way.
+        """
+        ends = [k for ks in self._links.values() for k in ks if contact in (k.a, k.b)]
+        cases: list[tuple[Worst, str]] = []
+        for state in self._states.lasting if not self.mixed((contact,)) else ():
+            own = self.flows(state).get(contact)
+            known = [self._span(state, end) for end in ends] if own is None else [float(_rms(own))]
+            cases += [(Worst(amperes, state.name, state.rests_on), "") for amperes in known]
+        most = _most(cases)
+        return most[0] if most is not None else None
+
     def _currents(self, conductor: Conductor, state: State) -> Iterator[tuple[str, float]]:
         if self.mixed(conductor.points):
             return

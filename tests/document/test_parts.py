@@ -69,7 +69,7 @@ EXAMPLES: dict[str, tuple[str, str, str]] = {
     "inlet": ('current = "10 A", shell = "metal"', "L N PE", "shell"),
     "cord": ('current = "6 A", conductor = "0.75 mm2", strain_relief = true', "L N PE", ""),
     "connector": (
-        'role = "input", contacts = ["tip", "sleeve"], shell = "sleeve", insulated = true',
+        'role = "input", contacts = ["tip", "sleeve"], shell = "sleeve", insulated = true, voltage = "250 V", current = "5 A"',
         "tip sleeve",
         "",
     ),

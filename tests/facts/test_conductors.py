@@ -104,6 +104,22 @@ def test_the_first_span_of_a_chain_carries_both_heaters() -> None:
     assert lead.value == pytest.approx(2.0 * one, rel=1e-3)
 
 
+def test_a_contact_carries_what_lies_beyond_it() -> None:
+    """A plug in a chain; loudspeaker terminals carry what the loudspeaker takes, and no more."""
+    plug = 'J2 = { kind = "connector", role = "power", contacts = ["1", "2"] }\n[schematic]\nJ2 = ["a", "0V"]'
+    body = STRING.replace("[schematic]", plug, 1)
+    here = study(body.replace('"V1.7", "V2.7"', '"J2.1", "V1.7", "V2.7"'))
+    one = here.get("Warm").high.rms("a", "0V") / (6.3 / 0.6)
+    conductors = here.get("Conductors")
+    assert conductors.through("J2.1").value == pytest.approx(2.0 * one, rel=1e-4)
+    assert conductors.through("J2.2") is None
+    file = ROOT / "projects" / "lantern.toml"
+    driven = Study(load(*read_text(file.read_bytes(), file.name), file.name).design)
+    level = driven.get("FullDrive").high.clipping
+    found = driven.get("Conductors").through("J3.-")
+    assert found.value == pytest.approx(level.rms("speaker", "0V") / 8.0, rel=1e-6)
+
+
 def test_a_ring_may_carry_half_of_all() -> None:
     ring = STRING + 'W4 = { run = ["TB1.1", "V2.7"], type = "thick" }\n'
     here = study(ring)
