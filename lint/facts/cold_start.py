@@ -30,6 +30,9 @@ TOUCH_VOLTS = 60.0
 # to say.  64 samples a cycle keep peaks within 0.1 % of 128.
 CYCLES = 16
 SAMPLES = 64
+# Unloaded, the pulses of the steady state are narrow and next to nothing: it is asked for voltages,
+# which finer samples do not change in the fourth digit.
+STEADY_SAMPLES = 128
 
 
 class ColdStart:
@@ -51,7 +54,7 @@ class ColdStart:
     @functools.cached_property
     def steady(self) -> State:
         """Where the supply settles with no load."""
-        solved = periodic_state(self._netlist.circuit)
+        solved = periodic_state(self._netlist.circuit, STEADY_SAMPLES, finest=STEADY_SAMPLES)
         return State(self.name, self._netlist, solved)
 
     @functools.cached_property

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -97,11 +96,7 @@ def supply_under(drive: Drive) -> PeriodicState:
         else:
             elements.append(element)
     circuit = drive.network.circuit._replace(elements=tuple(elements))
-    # waves as without a signal, about the means of the drive
-    idle = drive.band.steady
-    moved = drive.solution.mean(axis=1) - idle.solution.mean(axis=1)
-    waves = idle.solution + moved[:, None]
-    return periodic_state(circuit, start=replace(idle, solution=waves))
+    return periodic_state(circuit, start=drive.band.supply)
 
 
 def _mean_loads(drive: Drive, tube: Triode | Pentode) -> Iterator[CurrentLoad]:

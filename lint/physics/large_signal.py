@@ -178,8 +178,8 @@ class MidBand:
     ) -> None:
         network = steady.network
         self.steady, self.network = steady, network
-        self._supply = steady if supply is None else supply
-        rows, (_, siemens, amperes) = network.diode_ports[steady.swinging], self._supply.averaged()
+        self.supply = steady if supply is None else supply
+        rows, (_, siemens, amperes) = network.diode_ports[steady.swinging], self.supply.averaged()
         self.rectifiers = Averaged(rows, siemens, amperes)
         still = ~steady.swinging
         self.devices = Devices(network, network.diodes.subset(still), network.diode_ports[still])
@@ -225,7 +225,7 @@ class MidBand:
 
         Relative to the largest of them.
         """
-        about = self._supply.junction_volts.mean(axis=1)
+        about = self.supply.junction_volts.mean(axis=1)
         moved = self.rectifiers.rows @ drive.solution.mean(axis=1) - about
         return float(np.max(np.abs(moved), initial=0.0) / np.max(np.abs(about), initial=1.0))
 

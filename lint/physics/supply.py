@@ -17,7 +17,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from coldcheck.lint.physics.circuit import Circuit, NotSolved
+from coldcheck.lint.physics.circuit import Circuit, NotSolved, Source
 from coldcheck.lint.physics.dc import Devices, checked, solve
 from coldcheck.lint.physics.devices import BEND, Array
 from coldcheck.lint.physics.harmonics import Complex, Tuned, rates_of, sampled, tune, waveforms
@@ -96,16 +96,54 @@ def _narrow(state: PeriodicState) -> bool:
 
 
 def _carried(start: PeriodicState, network: Network) -> PeriodicState | None:
-    """A state of one circuit as a guess of another's; None where that has diodes of its own."""
+    """A state of one circuit as a guess of another's; None where that has diodes of its own.
+
+    Its waves grow as the mains does; their means are those of the other circuit fed by the same
+    rectifiers, as :meth:`PeriodicState.averaged` has them.
+    """
     swings = dict(zip(start.network.diodes.names, start.swinging, strict=True))
     if not swings.keys() >= set(network.diodes.names):
         return None
-    known, solution = start.network.places(), np.zeros((network.size, start.time.size))
+    known, waves = start.network.places(), np.zeros((network.size, start.time.size))
     for place, k in network.places().items():
         if place in known:
-            solution[k] = start.solution[known[place]]
+            waves[k] = start.solution[known[place]]
     swinging = np.array([swings[name] for name in network.diodes.names], dtype=bool)
-    return replace(start, network=network, solution=solution, swinging=swinging)
+    waves *= _grown(start.network, network)
+    mean = waves.mean(axis=1)
+    waves += (_fed(start, network, swinging, mean) - mean)[:, None]
+    return replace(start, network=network, solution=waves, swinging=swinging)
+
+
+def _fed(start: PeriodicState, network: Network, swinging: Mask, mean: Array) -> Array:
+    """The unknowns of a circuit in the mean, (n,), from a guess ``mean``, the rectifiers of
+    ``start`` taken as dc sources."""
+    names = [n for n, swings in zip(network.diodes.names, swinging, strict=True) if swings]
+    before = start.network.diodes
+    order = [n for n, swings in zip(before.names, start.swinging, strict=True) if swings]
+    if len({*names}) < len(names):  # devices of two ports
+        return mean
+    kept = [order.index(name) for name in names]
+    _, siemens, amperes = start.averaged()
+    rows, still = network.diode_ports[swinging], ~swinging
+    devices = Devices(network, network.diodes.subset(still), network.diode_ports[still])
+    equations = devices.equations(
+        network.dc + rows.T @ siemens[np.ix_(kept, kept)] @ rows,
+        network.steady + rows.T @ (_grown(start.network, network) * amperes[kept]),
+    )
+    try:
+        return solve(network, equations, devices.ports @ mean)
+    except NotSolved:
+        return mean
+
+
+def _grown(before: Network, after: Network) -> float:
+    """The mains of one network over that of another."""
+    old, new = (
+        sum(e.peak for e in network.circuit.elements if isinstance(e, Source))
+        for network in (before, after)
+    )
+    return new / old if old else 1.0
 
 
 def _periodic(network: Network, samples: int, start: PeriodicState | None) -> PeriodicState:
