@@ -243,6 +243,16 @@ def _measure(text: str) -> float:
     return metres
 
 
+def _both(text: str) -> tuple[float, float]:
+    amperes, at, volts = text.partition(" at ")
+    if not at:
+        raise ValueError('a current at a voltage, such as "0.4 A at 100 V"')
+    found = parse(volts, "V"), parse(amperes, "A")
+    if min(found) <= 0.0:
+        raise ValueError('more than zero, such as "0.4 A at 100 V"')
+    return found
+
+
 ANY = float("-inf")
 
 Ohms = Annotated[float, quantity("ohm", "47k")]
@@ -264,6 +274,8 @@ OhmSections = Annotated[tuple[float, ...], sections("ohm", "120+125")]
 Joules = Annotated[float, quantity("J", "10 J")]
 KelvinsPerWatt = Annotated[float, quantity("K/W", "12 K/W")]
 SquaredAmpereSeconds = Annotated[float, quantity("A2s", "1.2 A2s")]
+AmperesAtVolts = Annotated[tuple[float, float], Written(_both, "0.4 A at 100 V")]
+"""Held as volts, amperes."""
 Coordinate = Annotated[float, Written(_coordinate, "2.5 in", bare_number=True)]
 Measure = Annotated[float, Written(_measure, "40 mm", bare_number=True)]
 WireArea = Annotated[float, Written(lambda text: parse_gauge(text).area, "18 AWG")]

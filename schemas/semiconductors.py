@@ -1,11 +1,13 @@
 """Diodes, transistors and regulators among the parts."""
 
+import itertools
 from typing import Annotated, Literal
 
-from pydantic import Field, field_validator
+from pydantic import AfterValidator, Field, field_validator
 
 from coldcheck.schemas.fields import (
     Amperes,
+    AmperesAtVolts,
     Celsius,
     KelvinsPerWatt,
     Label,
@@ -17,6 +19,16 @@ from coldcheck.schemas.fields import (
     different,
 )
 from coldcheck.schemas.part import Part
+
+
+def _downward(given: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    if any(b[0] <= a[0] or b[1] > a[1] for a, b in itertools.pairwise(given)):
+        raise ValueError("points in order of voltage, the current nowhere rising")
+    return given
+
+
+SafeArea = Annotated[list[AmperesAtVolts], Field(min_length=2), AfterValidator(_downward)]
+"""Corners of the dc safe operating area, straight lines between them on log scales."""
 
 
 class Diode(Part):
@@ -96,6 +108,7 @@ class BipolarTransistor(Part):
     """Most from collector to emitter, base open."""
     current: Amperes | None = None
     power: Watts | None = None
+    safe_area: SafeArea | None = None
     junction: Celsius | None = None
     """Highest temperature of its junction."""
     thermal_resistance: KelvinsPerWatt | None = None
@@ -121,6 +134,7 @@ class Mosfet(Part):
     """Most from gate to source, either way."""
     current: Amperes | None = None
     power: Watts | None = None
+    safe_area: SafeArea | None = None
     junction: Celsius | None = None
     """Highest temperature of its junction."""
     thermal_resistance: KelvinsPerWatt | None = None

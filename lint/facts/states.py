@@ -8,8 +8,10 @@ says in which state it was found and what that state rests on.
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import NamedTuple
+
+import numpy as np
 
 from coldcheck.lint.facts.cold_start import ColdStart
 from coldcheck.lint.facts.full_drive import FullDrive
@@ -89,6 +91,23 @@ class States:
     def watts(self, element: str) -> Worst:
         """Largest mean dissipation of an element, coil or plate, in watts."""
         return self._of(element, lambda state: state.watts(element))
+
+    def moments(self, element: str, a: str, b: str) -> Iterator[tuple[Worst, float]]:
+        """Volts between two nets with the amperes of a transistor, moment by moment.
+
+        Through a cycle of each lasting state, and from switch-on, capacitors empty.
+        """
+        for state in self.lasting:
+            if state.knows(element):
+                flow = np.abs(state.solved.amperes(element)).tolist()
+                for volts, amperes in zip(np.abs(state.between(a, b)).tolist(), flow, strict=True):
+                    yield Worst(volts, state.name, state.rests_on), amperes
+        cold = self._cold
+        if cold.steady.knows(element):
+            rush = cold.rush
+            across = np.abs(rush.volts(a) - rush.volts(b)).tolist()
+            for volts, amperes in zip(across, np.abs(rush.amperes(element)).tolist(), strict=True):
+                yield Worst(volts, cold.name, cold.rests_on), amperes
 
     def knows(self, element: str) -> bool:
         """Whether an element or coil of that name is in any of the lasting states."""

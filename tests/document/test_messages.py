@@ -285,6 +285,16 @@ CASES = [
         'a transconductance such as "1.6 mS" or "1600 umho"; the unit is missing',
     ),
     (
+        '[parts]\nQ1 = { kind = "mosfet", channel = "n", safe_area = ["3 A at 10 V", @"100 V 0.4 A"] }\n',
+        'entry 2 of safe_area = "100 V 0.4 A"',
+        'a current at a voltage, such as "0.4 A at 100 V"',
+    ),
+    (
+        '[parts]\nQ1 = { kind = "mosfet", channel = "n", safe_area = @["3 A at 10 V", "4 A at 20 V"] }\n',
+        "safe_area = a list of 2",
+        "points in order of voltage, the current nowhere rising",
+    ),
+    (
         '[parts]\nQ1 = { kind = "mosfet", channel = "n", thermal_resistance = @"8 W" }\n',
         'thermal_resistance = "8 W"',
         'a thermal resistance such as "12 K/W"; this reads as a power',

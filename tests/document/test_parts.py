@@ -97,7 +97,7 @@ EXAMPLES: dict[str, tuple[str, str, str]] = {
     ),
     "bipolar transistor": (
         'polarity = "pnp", gain = 120, base_voltage = "0.65 V", test_current = "10 mA", '
-        'voltage = "80 V", current = "1 A", power = "12 W", junction = "150 degC", '
+        'voltage = "80 V", current = "1 A", power = "12 W", junction = "150 degC", safe_area = ["1 A at 12 V", "50 mA at 80 V"], '
         'thermal_resistance = "10 K/W"',
         "collector base emitter",
         "",
@@ -105,7 +105,7 @@ EXAMPLES: dict[str, tuple[str, str, str]] = {
     "mosfet": (
         'channel = "n", threshold = "3.5 V", transconductance = "2 A/V", test_current = "1 A", '
         'voltage = "600 V", gate_voltage = "20 V", current = "6 A", power = "100 W", '
-        'junction = "150 degC", thermal_resistance = "8 K/W"',
+        'junction = "150 degC", safe_area = ["1 A at 12 V", "50 mA at 80 V"], thermal_resistance = "8 K/W"',
         "gate drain source",
         "",
     ),

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from coldcheck.lint.engine.review import review_values
+from coldcheck.lint.engine.stories import story
 from coldcheck.lint.model import Finding, Review
 from coldcheck.schemas.quantity import parse
 from scenes import TODAY, written
@@ -94,3 +95,15 @@ def test_more_than_ten_joules_raises_the_rank() -> None:
     (small, small_plain), (large, large_plain) = ranks
     assert small == small_plain  # 6.7 J at 367 V
     assert large > large_plain  # 14.8 J
+
+
+def test_the_resistance_asked_for_keeps_a_shorted_capacitor_from_a_hand() -> None:
+    """earth/shorted-coupling, by the scene of its own story."""
+    scene = next(scene for scene in story("earth/shorted-coupling").fires)
+    raw = scene.apply(written("lantern")[0])
+    (before,) = reviewed(raw, "earth/shorted-coupling").findings
+    raw["parts"]["R90"] = {"kind": "resistor", "power": "5 W", "voltage": "750 V"}
+    raw["schematic"] |= {"J4": ["tip", "0V"], "R90": ["tape", "tip"]}
+    for share, left in ((1.02, False), (0.9, True)):
+        raw["parts"]["R90"]["value"] = f"{share * number(before, 'ohm'):.0f} ohm"
+        assert bool(reviewed(raw, "earth/shorted-coupling").findings) is left
