@@ -259,6 +259,18 @@ def transient(
         return _run(deck, analysis, SETTLING)
 
 
+def small_signal(circuit: Circuit, driven: str, low: float, high: float, per_decade: int) -> Run:
+    """Complex amplitudes for 1 V of the source, or 1 A of the load, called ``driven``.
+
+    ``time`` of the answer is the frequencies, in hertz.
+    """
+    deck = Deck(circuit, {}, steady=True)
+    number = [element.name for element in circuit.elements].index(driven) + 1
+    starts = (f"Vs{number} ", f"I{number} ")
+    deck.lines = [line + " AC 1" * line.startswith(starts) for line in deck.lines]
+    return _run(deck, f".ac dec {per_decade} {low!r} {high!r}")
+
+
 def _run(deck: Deck, analysis: str, more: str = "") -> Run:
     program = shutil.which("ngspice")
     if program is None:
@@ -282,18 +294,19 @@ def _run(deck: Deck, analysis: str, more: str = "") -> Run:
         if not raw.exists() or "aborted" in done.stdout + done.stderr:
             raise SpiceFailed(done.stdout[-1500:] + done.stderr[-1500:])
         vectors = _read(raw.read_bytes())
-    time = vectors.pop("time", np.zeros(0))
+    time = vectors.pop("time", vectors.pop("frequency", np.zeros(0)).real)
     return Run(time, vectors, deck)
 
 
 def _read(raw: bytes) -> dict[str, np.ndarray]:
-    """Vectors of a binary raw file: header lines, then doubles point by point."""
+    """Vectors of a binary raw file: header lines, then doubles or pairs of them point by point."""
     header, _, data = raw.partition(b"Binary:\n")
     lines = header.decode().splitlines()
     count = next(int(x.split(":")[1]) for x in lines if x.startswith("No. Variables"))
     first = lines.index("Variables:") + 1
     names = [line.split()[1].lower() for line in lines[first : first + count]]
-    table = np.frombuffer(data, dtype=np.float64)
+    kind = np.complex128 if b"Flags: complex" in header else np.float64
+    table = np.frombuffer(data, dtype=kind)
     table = table[: table.size // count * count].reshape(-1, count)
     return {name: table[:, k].copy() for k, name in enumerate(names)}
 
