@@ -14,12 +14,27 @@ Complex = NDArray[np.complex128]
 
 
 class Tuned(NamedTuple):
-    """A linear network at each harmonic: x_k = source_k - transfer_k @ (diode currents)_k."""
+    """A linear network at each harmonic: x_k = source_k - Z_k @ (diode currents)_k.
+
+    Z_0 is ``still``, the others are ``given`` - ``stored`` @ ``inner_k``: they differ in as many
+    dimensions only as there are reactive elements.
+    """
 
     source: Complex
     """(samples / 2 + 1, n), scaled as numpy's rfft of the samples."""
-    transfer: Complex
-    """(samples / 2 + 1, n, p), in ohms where the unknown is a voltage."""
+    still: Array
+    """(n, p), in ohms where the unknown is a voltage, as all of Z."""
+    given: Array
+    """(n, p)"""
+    stored: Array
+    """(n, r)"""
+    inner: Complex
+    """(samples / 2, r, p)"""
+
+    def seen(self, rows: Array) -> Complex:
+        """rows @ Z_k, (samples / 2 + 1, rows, p)."""
+        moving = rows @ self.given - (rows @ self.stored) @ self.inner
+        return np.concatenate([(rows @ self.still)[None].astype(complex), moving])
 
 
 def tune(
@@ -41,23 +56,32 @@ def tune(
     whole = network.ac + matrix + (incidence * (shift * storage)) @ incidence.T
     still = network.solved(network.dc + matrix, np.column_stack([entry, network.steady + source]))
     moving = network.solved(whole, columns)
-    given, stored = moving[:, : ports + 2], moving[:, ports + 2 :]
-    inner = storage[:, None] * (incidence.T @ stored)
-    outer = storage[:, None] * (incidence.T @ given)
-    rates = (rates_of(network.omega, harmonics) - shift)[:, None, None]
-    eye = np.eye(storage.size)
-    response = given - stored @ np.linalg.solve(eye + rates * inner, rates * outer)
-    transfer = np.concatenate([still[None, :, :ports], response[:, :, :ports]])
+    given, mains, stored = np.split(moving, [ports, ports + 2], axis=1)
+    within = np.eye(storage.size) + _each(network, harmonics, shift, stored)
+    inner = np.linalg.solve(within, _each(network, harmonics, shift, given))
     free = np.zeros((harmonics.size + 1, network.size), dtype=complex)
     free[0] = samples * still[:, ports]
-    free[1] = 0.5 * samples * (response[0, :, ports + 1] - 1j * response[0, :, ports])
-    return Tuned(free, transfer)
+    first = np.linalg.solve(within[0], _each(network, harmonics, shift, mains)[0])
+    sine, cosine = (mains - stored @ first).T
+    free[1] = 0.5 * samples * (cosine - 1j * sine)
+    return Tuned(free, still[:, :ports], given, stored, inner)
+
+
+def _each(network: Network, harmonics: NDArray[np.int_], shift: float, columns: Array) -> Complex:
+    """At each harmonic what the reactive elements draw beyond sigma C, of voltages (n, c)."""
+    drawn = network.storage[:, None] * (network.incidence.T @ columns)
+    return np.asarray((rates_of(network.omega, harmonics) - shift)[:, None, None] * drawn)
 
 
 def waveforms(tuned: Tuned, amperes: Array) -> Complex:
     """The unknowns at each harmonic, (samples / 2 + 1, n), with currents (p, samples) flowing."""
     spectrum = np.fft.rfft(amperes, axis=1).T
-    return np.asarray(tuned.source - (tuned.transfer @ spectrum[:, :, None])[:, :, 0])
+    moving = spectrum[1:]
+    held = (tuned.inner @ moving[:, :, None])[:, :, 0]
+    found = tuned.source.copy()
+    found[0] -= tuned.still @ spectrum[0]
+    found[1:] -= moving @ tuned.given.T - held @ tuned.stored.T
+    return found
 
 
 def sampled(spectrum: Complex, samples: int) -> Array:

@@ -253,7 +253,7 @@ def _resting(still: Devices, volts: Array) -> tuple[Array, Array]:
 
 def _feedback(rows: Array, tuned: Tuned, samples: int) -> tuple[Feedback, Array]:
     """The response seen by the diodes, and their voltages without their currents."""
-    kernel = np.fft.irfft(rows @ tuned.transfer, samples, axis=0)
+    kernel = np.fft.irfft(tuned.seen(rows), samples, axis=0)
     return Feedback(kernel, circular=True), sampled(tuned.source @ rows.T, samples)
 
 
