@@ -58,7 +58,9 @@ def tune(
     moving = network.solved(whole, columns)
     given, mains, stored = np.split(moving, [ports, ports + 2], axis=1)
     within = np.eye(storage.size) + _each(network, harmonics, shift, stored)
-    inner = np.linalg.solve(within, _each(network, harmonics, shift, given))
+    inner = np.asarray(
+        np.linalg.solve(within, _each(network, harmonics, shift, given)), dtype=np.complex128
+    )
     free = np.zeros((harmonics.size + 1, network.size), dtype=complex)
     free[0] = samples * still[:, ports]
     first = np.linalg.solve(within[0], _each(network, harmonics, shift, mains)[0])
