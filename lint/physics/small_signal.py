@@ -13,7 +13,8 @@ solved too, and where the two differ the sum is not used.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -84,8 +85,9 @@ class SmallSignal:
     """A circuit about ``state``, each of ``generators`` a source of 0 V behind its resistance.
 
     ``added``: capacitors that the state was found without, since no dc flows in them (those of
-    tubes, of a cable, of a loudspeaker that is a capacitor).  ``without``: resistors and capacitors
-    that are taken out, though the operating point stays: those that carry no dc.
+    tubes, of a cable, of a loudspeaker that is a capacitor).  ``changed``: resistors and capacitors
+    that have another value here, though the operating point stays: infinite ohms, or 0 farads, for
+    one that is taken out; those halves of a volume control.
     Raises NotSolved where the circuit has no single solution.
     """
 
@@ -94,23 +96,24 @@ class SmallSignal:
         state: PeriodicState,
         generators: Sequence[Generator] = (),
         added: Sequence[Capacitor] = (),
-        without: Sequence[str] = (),
+        changed: Mapping[str, float] = MappingProxyType({}),
     ) -> None:
         network = state.network
         self.network, self.generators = network, tuple(generators)
-        rows, siemens, _ = state.averaged()
-        matrix = network.dc + slopes(state) + rows.T @ siemens @ rows
+        rows, averaged, _ = state.averaged()
+        matrix = network.dc + slopes(state) + rows.T @ averaged @ rows
         for generator in self.generators:
             self._conductance(matrix, (generator.a, generator.b), _siemens(generator))
         storage = network.storage.copy()
-        for name in without:
+        for name, value in changed.items():
             element = network.elements[name]
-            if isinstance(element, Capacitor):
-                storage[network.column[name]] = 0.0
+            if isinstance(element, Capacitor) and element.farads > 0.0:
+                storage[network.column[name]] = value
             elif isinstance(element, Resistor) and element.ohms >= BRANCH_OHMS:
-                self._conductance(matrix, (element.a, element.b), -1.0 / element.ohms)
+                siemens = 1.0 / max(value, BRANCH_OHMS) - 1.0 / element.ohms
+                self._conductance(matrix, (element.a, element.b), siemens)
             else:
-                raise ValueError(f"{name} can not be taken out")
+                raise ValueError(f"{name} can not be changed")
         columns = [self.row((c.a, c.b)) for c in added if c.farads > 0.0]
         held = storage != 0.0
         self._storage = np.concatenate([storage[held], [c.farads for c in added if c.farads > 0.0]])
@@ -128,6 +131,13 @@ class SmallSignal:
                 row[self.network.index[node] - 1] += sign
         return row
 
+    def matrix(self, hertz: float) -> Complex:
+        """(n, n) the whole system at one frequency: its inverse takes amperes to the unknowns."""
+        s = 2j * np.pi * hertz
+        return np.asarray(
+            self._matrix + (self._incidence * (s * self._storage)) @ self._incidence.T
+        )
+
     def transfer(self, entries: Sequence[Port], outputs: Sequence[Port], hertz: Array) -> Complex:
         """Volts at each output for 1 A entering each port, (f, outputs, entries), in ohms."""
         columns = np.column_stack([self.row(port) for port in entries])
@@ -135,10 +145,14 @@ class SmallSignal:
 
     def gains(self, outputs: Sequence[Port], hertz: Array) -> Complex:
         """Volts at each output for 1 V of every generator at once, (f, outputs)."""
+        return self._transfer(self.entry()[:, None], outputs, hertz)[:, :, 0]
+
+    def entry(self) -> Array:
+        """What 1 V of every generator puts into the system, (n,)."""
         entry = np.zeros(self.network.size)
         for generator in self.generators:
             entry += _siemens(generator) * self.row((generator.a, generator.b))
-        return self._transfer(entry[:, None], outputs, hertz)[:, :, 0]
+        return entry
 
     def impedance(self, port: Port, hertz: Array) -> Complex:
         """What is seen into a port, all that is connected there included, (f,), in ohms."""
@@ -223,7 +237,7 @@ def loop_gain(
     branch: Branch,
     generators: Sequence[Generator] = (),
     added: Sequence[Capacitor] = (),
-    without: Sequence[str] = (),
+    changed: Mapping[str, float] = MappingProxyType({}),
 ) -> Callable[[Array], Complex]:
     """The loop gain about a feedback branch, of frequencies (f,) to (f,).
 
@@ -231,10 +245,11 @@ def loop_gain(
     bidirectional loop gain of M. Tian, V. Visvanathan, J. Hantgan, K. Kundert, "Striving for
     small-signal stability", IEEE Circuits Devices Mag. 17 (1), 31, 2001.
     """
-    opened = SmallSignal(state, generators, added, (*without, *branch.names))
+    elements = [state.network.elements[name] for name in branch.names]
+    out = {e.name: 0.0 if isinstance(e, Capacitor) else np.inf for e in elements}
+    opened = SmallSignal(state, generators, added, {**changed, **out})
     ground = state.network.circuit.ground
     ports = [(branch.a, ground), (branch.b, ground)]
-    elements = [state.network.elements[name] for name in branch.names]
 
     def loop(hertz: Array) -> Complex:
         z = opened.transfer(ports, ports, hertz)
