@@ -14,7 +14,7 @@ from coldcheck.lint.physics.limits import Turns
 
 CONDUCTING = 1e-11
 """Slope in siemens above which a sample of a diode takes part in the linear solve; our choice."""
-UNFOLDED = 1e-2
+UNFOLDED = 0.03
 """Last step in volts with which a wave counts as unfolded: it only chooses where the next
 linearisation is made; our choice."""
 UNFOLDINGS = 40

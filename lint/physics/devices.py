@@ -29,6 +29,10 @@ TANGENT = 0.5
 """Current in amperes above which a silicon diode follows the tangent of its exponential; our
 choice.  Above it a real diode is governed by its series resistance, which stands outside."""
 
+FAINT = -600.0
+"""Exponent below which an exponential is taken as it is there, 1e-261: nothing beside 1, while
+one that underflows takes twice the time."""
+
 ZENER_SATURATION = 1e-9
 ZENER_SLOPE = 0.05
 """Forward law of a zener diode in amperes and volts: an ordinary silicon junction, from memory."""
@@ -45,15 +49,21 @@ PENTODE = ("mu", "ex", "kg1", "kg2", "kp", "beta", "plate_pull")
 
 def softplus(x: ArrayLike) -> Array:
     """ln(1 + e^x) without overflow, as max(x, 0) + ln(1 + e^-|x|)."""
-    x = np.asarray(x, dtype=float)
-    return np.asarray(np.maximum(x, 0.0) + np.log1p(np.exp(-np.abs(x))))
+    return _soft(x)[0]
 
 
 def logistic(x: ArrayLike) -> Array:
     """1 / (1 + e^-x) without overflow: the derivative of :func:`softplus`."""
+    return _soft(x)[1]
+
+
+def _soft(x: ArrayLike) -> tuple[Array, Array]:
+    """:func:`softplus` and :func:`logistic`, for the price of one exponential."""
     x = np.asarray(x, dtype=float)
-    small = np.exp(-np.abs(x))
-    return np.asarray(np.where(x >= 0.0, 1.0, small) / (1.0 + small))
+    small = np.exp(np.maximum(-np.abs(x), FAINT))
+    whole = 1.0 + small
+    share = np.where(x >= 0.0, 1.0, small) / whole
+    return np.maximum(x, 0.0) + np.log1p(small), np.asarray(share)
 
 
 def triode_current(law: TriodeLaw, plate: ArrayLike, grid: ArrayLike) -> Array:
@@ -89,7 +99,8 @@ def grid_current(ohms: ArrayLike, grid: ArrayLike) -> tuple[Array, Array]:
     """Grid current in amperes and its slope: (KNEE / ohms) ln(1 + exp(Vg / KNEE))."""
     ohms = np.asarray(ohms, dtype=float)
     x = np.asarray(grid, dtype=float) / KNEE
-    return KNEE * softplus(x) / ohms, logistic(x) / ohms
+    soft, share = _soft(x)
+    return KNEE * soft / ohms, share / ohms
 
 
 def silicon_current(
@@ -100,11 +111,11 @@ def silicon_current(
     Continued as its tangent above :data:`TANGENT`.
     """
     saturation, slope = np.asarray(saturation, dtype=float), np.asarray(slope, dtype=float)
-    knee = slope * np.log(TANGENT / saturation + 1.0)
-    below = np.minimum(volts, knee)
-    rise = saturation * np.exp(below / slope)
-    conductance = rise / slope
-    return rise - saturation + conductance * (volts - below), conductance
+    most = np.log(TANGENT / saturation + 1.0)
+    share = np.asarray(volts, dtype=float) / slope
+    below = np.minimum(share, most)
+    rise = saturation * np.exp(np.maximum(below, FAINT))
+    return rise * (1.0 + share - below) - saturation, rise / slope
 
 
 def child_current(perveance: ArrayLike, volts: ArrayLike) -> tuple[Array, Array]:
@@ -121,7 +132,8 @@ def zener_current(breakdown: ArrayLike, ohms: ArrayLike, volts: ArrayLike) -> tu
     forward, conductance = silicon_current(ZENER_SATURATION, ZENER_SLOPE, volts)
     ohms = np.maximum(ohms, SMALLEST_ZENER_OHMS)
     x = -(np.asarray(volts, dtype=float) + np.asarray(breakdown, dtype=float)) / KNEE
-    return forward - KNEE * softplus(x) / ohms, conductance + logistic(x) / ohms
+    soft, share = _soft(x)
+    return forward - KNEE * soft / ohms, conductance + share / ohms
 
 
 def glow_current(volts: ArrayLike, ohms: ArrayLike, across: ArrayLike) -> tuple[Array, Array]:
@@ -131,7 +143,8 @@ def glow_current(volts: ArrayLike, ohms: ArrayLike, across: ArrayLike) -> tuple[
     """
     ohms = np.maximum(ohms, SMALLEST_ZENER_OHMS)
     x = (np.asarray(across, dtype=float) - np.asarray(volts, dtype=float)) / KNEE
-    return KNEE * softplus(x) / ohms, logistic(x) / ohms
+    soft, share = _soft(x)
+    return KNEE * soft / ohms, share / ohms
 
 
 def iron_current(
@@ -148,8 +161,9 @@ def iron_current(
     width = BEND * knee
     up = (np.asarray(volts, dtype=float) / reactance - knee) / width
     down = -up - 2.0 / BEND
-    rise = logistic(up) + logistic(down)
-    return ratio * width * (softplus(up) - softplus(down)), ratio / reactance * rise
+    (soft_up, share_up), (soft_down, share_down) = _soft(up), _soft(down)
+    rise = share_up + share_down
+    return ratio * width * (soft_up - soft_down), ratio / reactance * rise
 
 
 def _triode(
@@ -160,7 +174,7 @@ def _triode(
     va = np.maximum(plate, 0.0)
     reach = np.sqrt(kvb + va * va + 1e-12)
     x = kp * (1.0 / mu + grid / reach)
-    soft, share = softplus(x), logistic(x)
+    soft, share = _soft(x)
     drive = va * soft / kp
     power = 2.0 / kg1 * drive ** (ex - 1.0)
     slope = ex * power
@@ -177,7 +191,7 @@ def _pentode(
     root = np.sqrt(screen * screen + 4.0)
     vs = np.where(screen > 0.0, 0.5 * (screen + root), 2.0 / (root - np.minimum(screen, 0.0)))
     x = kp * (1.0 / mu + grid / vs)
-    soft, share = softplus(x), logistic(x)
+    soft, share = _soft(x)
     drive = vs * soft / kp
     power = 2.0 / kg1 * drive ** (ex - 1.0)
     space = power * drive
