@@ -34,6 +34,8 @@ class Seat(Chapter):
     on: Face = "top"
     at: Spot
     turn: Annotated[float, Field(ge=-360, le=360)] = 0.0
+    """Degrees, from the way of the first number of ``at`` towards that of the second: on the top
+    anticlockwise as seen from above."""
     side: Literal["outside", "inside"] | None = None
     leads_through: Label | dict[Label, Label] | None = None
     """The hole its flying leads pass, or one hole per winding."""

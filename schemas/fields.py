@@ -253,6 +253,18 @@ def _both(text: str) -> tuple[float, float]:
     return found
 
 
+def _stray(text: str) -> tuple[float, float]:
+    field, at, distance = text.partition(" at ")
+    if not at:
+        raise ValueError('a field at a distance, such as "30 uT at 100 mm"')
+    found = parse(field, "T"), parse(distance, "m")
+    if found[0] <= 0.0:
+        raise ValueError('more than zero, such as "30 uT at 100 mm"')
+    if not 0.01 <= found[1] <= 2.0:
+        raise ValueError("at a distance between 10 mm and 2 m from the middle of the part")
+    return found
+
+
 ANY = float("-inf")
 
 Ohms = Annotated[float, quantity("ohm", "47k")]
@@ -276,6 +288,7 @@ KelvinsPerWatt = Annotated[float, quantity("K/W", "12 K/W")]
 SquaredAmpereSeconds = Annotated[float, quantity("A2s", "1.2 A2s")]
 AmperesAtVolts = Annotated[tuple[float, float], Written(_both, "0.4 A at 100 V")]
 """Held as volts, amperes."""
+TeslasAtMetres = Annotated[tuple[float, float], Written(_stray, "30 uT at 100 mm")]
 Coordinate = Annotated[float, Written(_coordinate, "2.5 in", bare_number=True)]
 Measure = Annotated[float, Written(_measure, "40 mm", bare_number=True)]
 WireArea = Annotated[float, Written(lambda text: parse_gauge(text).area, "18 AWG")]

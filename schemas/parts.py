@@ -22,6 +22,7 @@ from coldcheck.schemas.fields import (
     Ohms,
     Percent,
     SquaredAmpereSeconds,
+    TeslasAtMetres,
     VoltAmperes,
     Volts,
     Watts,
@@ -70,6 +71,9 @@ class Wound(Part):
 
     lead: Label | None = None
     """Which wire type its flying leads are."""
+    axis: Literal["along", "across", "up"] | None = None
+    """Where the axis of its coil points with ``turn`` 0: along the first number of ``at``, across
+    that along the second, or up from the face.  Its stray field is that of a magnet on this axis."""
 
 
 class Choke(Wound):
@@ -81,6 +85,8 @@ class Choke(Wound):
     """The dc at which half of its inductance is left."""
     power: Watts | None = None
     insulation: Volts | None = None
+    stray: TeslasAtMetres | None = None
+    """The most measured that far from its middle, at twice the mains frequency, as it works."""
 
     @field_validator("saturation")
     @classmethod
@@ -99,6 +105,8 @@ class MainsTransformer(Wound):
     core: Literal["E-I", "toroid"] = "E-I"
     screen: bool = False
     """Whether it has an electrostatic screen brought out as terminal "screen"."""
+    stray: TeslasAtMetres | None = None
+    """The most measured that far from its middle, rms, at its nominal mains."""
 
     @field_validator("windings")
     @classmethod

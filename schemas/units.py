@@ -237,6 +237,15 @@ _ALL = (
     Unit(
         "K/W", "a thermal resistance", ("K/W", "degC/W", "°C/W"), "", ("12 K/W",), ((0.0, "K/W"),)
     ),
+    Unit(
+        "T",
+        "a magnetic field",
+        ("T",),
+        "num",
+        ("30 uT", "300 mG"),
+        ((0.1, "T"), (1e-4, "mT"), (1e-7, "uT"), (0.0, "nT")),
+        others={"G": -4, "mG": -7, "kG": -1},
+    ),
     Unit("A2s", "a melting integral", ("A2s", "A^2s", "A²s"), "", ("19 A2s",), ((0.0, "A2s"),)),
 )
 

@@ -300,6 +300,26 @@ CASES = [
         'a thermal resistance such as "12 K/W"; this reads as a power',
     ),
     (
+        '[parts]\nL1 = { kind = "choke", inductance = "10 H", stray = @"30 uT" }\n',
+        'stray = "30 uT"',
+        'a field at a distance, such as "30 uT at 100 mm"',
+    ),
+    (
+        '[parts]\nL1 = { kind = "choke", inductance = "10 H", stray = @"30 at 100 mm" }\n',
+        'stray = "30"',
+        'a magnetic field such as "30 uT" or "300 mG"; the unit is missing',
+    ),
+    (
+        '[parts]\nL1 = { kind = "choke", inductance = "10 H", stray = @"30 uT at 100 mA" }\n',
+        'stray = "100 mA"',
+        'a length such as "120 mm" or "3/4 in" or "1-1/8 in"; this reads as a current',
+    ),
+    (
+        '[parts]\nL1 = { kind = "choke", inductance = "10 H", stray = @"30 uT at 0 mm" }\n',
+        'stray = "30 uT at 0 mm"',
+        "at a distance between 10 mm and 2 m from the middle of the part",
+    ),
+    (
         '[parts]\nU1 = { kind = "regulator", voltage = @"0 V" }\n',
         'voltage = "0 V"',
         'more than zero, or less for a negative one, such as "-12 V"',

@@ -30,7 +30,7 @@ EXAMPLES: dict[str, tuple[str, str, str]] = {
     "choke": (
         'inductance = "10 H", resistance = "180", current = "90 mA", saturation = "150 mA", '
         'power = "3 W", '
-        'insulation = "500 V"',
+        'insulation = "500 V", axis = "across", stray = "2 uT at 100 mm"',
         "1 2",
         "frame",
     ),
@@ -38,14 +38,14 @@ EXAMPLES: dict[str, tuple[str, str, str]] = {
         'primary = { voltage = "230 V", resistance = "26", idle_current = "40 mA" }, windings.ht = { voltage = '
         '"250-0-250 V", current = "90 mA", resistance = "120+125", no_load = "270-0-270 V" }, '
         'windings.heater = { voltage = "6.3 V" }, rating = "60 VA", core = "toroid", '
-        "screen = true",
+        'screen = true, axis = "up", stray = "300 mG at 4 in"',
         "primary.1 primary.2 ht.1 ht.ct ht.2 heater.1 heater.2 screen",
         "frame",
     ),
     "output transformer": (
         'primary = { impedance = "5k", resistance = "120+130", inductance = "14 H", current = '
         '"60 mA", leakage = "20 mH", screen_taps = "43 %" }, secondary = { taps = ["0", "4", "8"], resistance = "0.4" }, '
-        'centre_tap = true, power = "10 W", insulation = "2 kV"',
+        'centre_tap = true, power = "10 W", insulation = "2 kV", axis = "along"',
         "primary.1 primary.ul1 primary.ct primary.ul2 primary.2 secondary.0 secondary.4 secondary.8",
         "frame",
     ),

@@ -34,6 +34,8 @@ ACCEPTED = [
     ("50 mohm", "ohm", 0.05),
     ("245", "ohm", 245.0),
     ("1e3", "ohm", 1000.0),
+    ("30 uT", "T", 3e-5),
+    ("300 mG", "T", 3e-5),
     ("0.1u", "F", 1e-7),
     ("0.1 \u00b5F", "F", 1e-7),
     ("0.1 \u03bcF", "F", 1e-7),
@@ -232,6 +234,7 @@ def test_what_is_shown_reads_back_to_three_figures(unit: str, value: float, minu
         (math.nan, "V", "not a number"),
         (2.5, "", "2.5"),
         (19.2, "A2s", "19.2 A2s"),
+        (3e-5, "T", "30 uT"),
         (3.14159, "lm", "3.14 lm"),
     ],
 )
