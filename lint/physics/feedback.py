@@ -23,6 +23,8 @@ LEAST_LOOP = 0.1
 LEFT = 0.7
 """Share of 1 + T times the gain that must be there without a part, or else it is the way, or one of
 two ways as in a push-pull stage; our choice."""
+HEARD = 1e-3
+"""Share of the output that both ends of a part carry, or it has nothing to do with it; our choice."""
 BARE = 1e-9
 """Share of a part's conductance that its nodes must have besides, or nothing but it holds them."""
 OVERALL = 0.3
@@ -52,7 +54,8 @@ def returns(linear: SmallSignal, output: Output, ignored: Sequence[str] = ()) ->
     inverse: Any = np.linalg.inv(linear.matrix(MIDDLE))
     out = linear.row(output)
     entry = linear.entry()
-    gain = abs(out @ inverse @ entry)
+    moved = inverse @ entry
+    gain = abs(out @ moved)
     if gain == 0.0:
         return ()
     held = _held(inverse, out)
@@ -61,6 +64,9 @@ def returns(linear: SmallSignal, output: Output, ignored: Sequence[str] = ()) ->
         s = 2j * np.pi * MIDDLE
         siemens = sum(s * e.farads if isinstance(e, Capacitor) else 1.0 / e.ohms for e in elements)
         row = linear.row(pair)
+        ground = linear.network.circuit.ground
+        if min(abs(linear.row((node, ground)) @ moved) for node in pair) < HEARD * gain:
+            continue
         if abs(1.0 - siemens * (row @ inverse @ row)) < BARE:
             continue
         opened = _without(inverse, row, siemens)
