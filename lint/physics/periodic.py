@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -42,7 +43,7 @@ class Averaged(NamedTuple):
     """(p,)"""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class PeriodicState(Waves):
     """One mains cycle of every voltage and current in the steady state.
 
@@ -83,6 +84,10 @@ class PeriodicState(Waves):
         Everything but the mean follows the circuit (:meth:`Feedback.admittance`).  ``amperes``
         counts as the sources of a dc network do: positive into the anode's node.
         """
+        return self._averaged
+
+    @functools.cached_property
+    def _averaged(self) -> Averaged:
         diodes = self.network.diodes.subset(self.swinging)
         siemens = self.feedback.admittance(diodes.law(self.junction_volts)[1])
         flowing = self.junction_amperes[self.swinging].mean(axis=1)
