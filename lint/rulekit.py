@@ -48,6 +48,7 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.full_drive import FullDrive
     from coldcheck.lint.facts.fuses import Fuses
     from coldcheck.lint.facts.grid_leaks import GridLeaks
+    from coldcheck.lint.facts.ground_network import GroundNetwork
     from coldcheck.lint.facts.inrush import Inrush
     from coldcheck.lint.facts.mains_capacitors import MainsCapacitors
     from coldcheck.lint.facts.mains_side import MainsSide
@@ -83,6 +84,7 @@ NEEDS: Mapping[str, tuple[str, str]] = {
         "contacts with a coupling capacitor shorted",
     ),
     "SignalGround": ("coldcheck.lint.facts.signal_ground", "ground conductors and their loops"),
+    "GroundNetwork": ("coldcheck.lint.facts.ground_network", "hum of the ground wires"),
     "Exposed": ("coldcheck.lint.facts.exposed", "exposed metal and its way to earth"),
     "MainsSide": ("coldcheck.lint.facts.mains_side", "parts in order from the inlet"),
     "MainsCapacitors": ("coldcheck.lint.facts.mains_capacitors", "capacitors across the mains"),
@@ -251,6 +253,7 @@ __all__ = [
     "FullDrive",
     "Fuses",
     "GridLeaks",
+    "GroundNetwork",
     "Harm",
     "Inrush",
     "Limit",

@@ -72,13 +72,15 @@ class Netlist(NamedTuple):
     """Weak figures of iron: for what depends on saturation and magnetising, and nothing else."""
 
 
-def netlist(design: Design, setting: Setting) -> Netlist:
-    """The circuit of a design in a setting; raises Missing that names every datum that lacks."""
+def netlist(design: Design, setting: Setting, conductors: tuple[Resistor, ...] = ()) -> Netlist:
+    """The circuit of a design in a setting, with ``conductors`` between its nets where the design
+    is split (:mod:`coldcheck.lint.netlist.soldered`); raises Missing that names every datum that
+    lacks."""
     ground = _ground(design)
     if design.nets.keys() <= {ground}:
         raise Missing("the schematic" if not design.nets else "a second net", ("schematic",))
     writer = Writer(design, setting, ground)
-    elements = tuple(writer.elements())
+    elements = (*writer.elements(), *conductors)
     if setting.mains_volts is not None and not any(isinstance(e, Source) for e in elements):
         # without one every voltage would come out as nothing, and nothing is a clean bill
         raise Missing("what feeds it: a mains inlet or a voltage source, connected", ("parts",))
