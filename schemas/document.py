@@ -16,7 +16,7 @@ from coldcheck.schemas.fields import (
     different,
 )
 from coldcheck.schemas.parts import AnyPart
-from coldcheck.schemas.site import Accept, Project, Site
+from coldcheck.schemas.site import Accept, Claims, Project, Site
 from coldcheck.schemas.tube_entry import TubeEntry
 
 Reference = Annotated[str, Field(pattern=REFERENCE)]
@@ -59,6 +59,7 @@ class Document(Chapter):
     parts: Annotated[dict[Reference, AnyPart], Field(min_length=1)]
     schematic: dict[Reference, Ends] = {}
     channel: Annotated[Channel, Later(Channel)] | None = None
+    claims: Annotated[Claims, Later(Claims)] | None = None
     expect: dict[Net, SignedVolts] = {}
     """What the designer expects each net to read at nominal mains."""
     chassis: Chassis | None = None

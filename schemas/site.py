@@ -15,6 +15,7 @@ from coldcheck.schemas.fields import (
     Ohms,
     Percent,
     Volts,
+    Watts,
 )
 
 Name = Annotated[str, Field(min_length=1, max_length=80)]
@@ -68,6 +69,16 @@ class Site(Chapter):
     ambient: Celsius
     source: SignalSource | None = None
     load: Load | None = None
+
+
+class Claims(Chapter):
+    """What the designer promises, and the computed amplifier is held to."""
+
+    power: Watts | None = None
+    """Into the site's load, of each channel."""
+    low: Hertz | None = None
+    """Where the gain is 3 dB down at most."""
+    high: Hertz | None = None
 
 
 class Accept(Chapter):
