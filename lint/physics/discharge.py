@@ -100,7 +100,7 @@ class Decay(NamedTuple):
         other only grows or only shrinks, so that both ends of a span speak for all of it.
         """
         parts, rates = self.parts[k], 1.0 / self.constants
-        sign, alone = math.copysign(1.0, parts[mode]), self.constants[mode]
+        sign, alone = math.copysign(1.0, parts[mode]), float(self.constants[mode])
         seconds = float(alone * math.log(max(abs(parts[mode]) / volts, 1.0)))
         low, high = 0.5 * seconds, horizon
         slopes = np.abs(parts) * rates * np.exp(-np.array([[low], [high]]) * rates)
@@ -109,7 +109,7 @@ class Decay(NamedTuple):
             return None
         for _ in range(100):
             left = sign * parts * np.exp(-seconds * rates)
-            above = sign * self.kept[k] + float(left.sum()) - volts
+            above = float(sign * self.kept[k] + left.sum()) - volts
             low, high = (seconds, high) if above > 0.0 else (low, seconds)
             step = above / float(left @ rates)
             if abs(step) <= SURE * seconds:
