@@ -18,7 +18,7 @@ from coldcheck.lint.facts.full_drive import FullDrive
 from coldcheck.lint.facts.standings import Standings
 from coldcheck.lint.facts.warm import State, Warm
 from coldcheck.lint.model import Datum
-from coldcheck.lint.physics.circuit import NotSolved
+from coldcheck.lint.physics.circuit import Bipolar, Mosfet, NotSolved
 
 
 class Worst(NamedTuple):
@@ -92,22 +92,21 @@ class States:
         """Largest mean dissipation of an element, coil or plate, in watts."""
         return self._of(element, lambda state: state.watts(element))
 
-    def moments(self, element: str, a: str, b: str) -> Iterator[tuple[Worst, float]]:
-        """Volts between two nets with the amperes of a transistor, moment by moment.
+    def moments(self, transistor: str) -> Iterator[tuple[Worst, float]]:
+        """Volts from collector to emitter, or drain to source, and the amperes that flow with them.
 
-        Through a cycle of each lasting state, and from switch-on, capacitors empty.
+        Through a cycle of each lasting state, and from switch-on, capacitors empty.  Nothing for
+        one that is in no state.
         """
-        for state in self.lasting:
-            if state.knows(element):
-                flow = np.abs(state.solved.amperes(element)).tolist()
-                for volts, amperes in zip(np.abs(state.between(a, b)).tolist(), flow, strict=True):
-                    yield Worst(volts, state.name, state.rests_on), amperes
-        cold = self._cold
-        if cold.steady.knows(element):
-            rush = cold.rush
-            across = np.abs(rush.volts(a) - rush.volts(b)).tolist()
-            for volts, amperes in zip(across, np.abs(rush.amperes(element)).tolist(), strict=True):
-                yield Worst(volts, cold.name, cold.rests_on), amperes
+        lasting = [(state.solved, state.name, state.rests_on) for state in self.lasting]
+        rush = (self._cold.rush, self._cold.name, self._cold.rests_on)
+        for waves, name, rests_on in (*lasting, rush):
+            match waves.network.elements.get(transistor):
+                case Bipolar(collector=a, emitter=b) | Mosfet(drain=a, source=b):
+                    volts = np.abs(waves.volts(a) - waves.volts(b)).tolist()
+                    amperes = np.abs(waves.amperes(transistor)).tolist()
+                    for v, i in zip(volts, amperes, strict=True):
+                        yield Worst(v, name, rests_on), i
 
     def knows(self, element: str) -> bool:
         """Whether an element or coil of that name is in any of the lasting states."""

@@ -50,8 +50,7 @@ def safe_area(design: Design, states: States) -> Verdicts:
         if not isinstance(spec, kinds.BipolarTransistor | kinds.Mosfet):
             continue
         area, power = spec.safe_area, spec.power
-        a, b = (part.net(name) for name in ENDS[spec.kind])
-        if not states.knows(part.ref) or a is None or b is None:
+        if not (moments := list(states.moments(part.ref))):
             continue
         asked = Open(part.subject, f"the safe area of {part.ref}", (*part.path, "safe_area"))
         if area is not None:
@@ -61,20 +60,17 @@ def safe_area(design: Design, states: States) -> Verdicts:
         else:
             yield asked
             continue
-        at, amperes = max(
-            states.moments(part.ref, a, b),
-            key=lambda each: each[1] / _bears(corners, each[0].value),
-        )
+        at, amperes = max(moments, key=lambda each: each[1] / _bears(corners, each[0].value))
         value, bears = Figure(amperes, "A"), _bears(corners, at.value)
         text = f"{'safe area' if area else 'power rating'} of {part.ref} at {volt(at.value)}"
         bound = rated(bears, "A", text, Basis.DECLARED)
         if amperes <= bears:
             yield Pass(part.subject, value, bound, at.state, at.rests_on)
         elif area is None:
-            yield asked._replace(
-                says=f"{part.ref} has {volt(at.value)} and {amp(amperes)} at once, more than its"
-                " power rating"
+            says = (
+                f"{part.ref} has {volt(at.value)} and {amp(amperes)} at once, past its power rating"
             )
+            yield asked._replace(says=says)
         else:
             yield Fail(
                 about=part.subject,
@@ -89,7 +85,6 @@ def safe_area(design: Design, states: States) -> Verdicts:
             )
 
 
-ENDS = {"bipolar transistor": ("collector", "emitter"), "mosfet": ("drain", "source")}
 NOTHING, MOST = 1e-6, 1e6
 """Amperes that it bears beyond the last corner, where it only leaks; and, as volts, from where to
 where a stated power stands for an area (our choice)."""
