@@ -23,6 +23,7 @@ from coldcheck.lint.rulekit import (
 
 SHARE = 0.5
 """Of a limit: below it no model of a tube is so wrong as to come to the limit (our choice)."""
+PEAK = 2.0**0.5
 
 
 @rule(
@@ -33,7 +34,7 @@ SHARE = 0.5
         shorts the contact takes that voltage, and a drain of a megohm does not hold it down. What
         counts then is what a hand is given: a plate behind 100 kohm gives milliamperes, a
         cathode follower, a choke-loaded plate or a supply all it has. A class Y capacitor does not
-        fail so; of two in series the other still stands. After a fault either the voltage or the
+        fail so, up to the peak of its ac rating; of two in series the other still stands. After a fault either the voltage or the
         current has to be within its limit; as built there are stricter ones, and other rules.
     """,
     sources=[cite("fault-touch")],
@@ -48,7 +49,8 @@ def shorted_coupling(design: Design, shorts: CouplingShorts) -> Verdicts:
         kept: list[tuple[Figure | None, Limit | None, str, tuple[Datum, ...]]] = []
         for contact, capacitor, beyond in shorts.capacitors(part):
             volts, state, rests_on = shorts.beyond(beyond)
-            if (capacitor.spec.safety_class or "").startswith("Y"):
+            bears = PEAK * (capacitor.spec.voltage or 0.0)
+            if (capacitor.spec.safety_class or "").startswith("Y") and volts <= bears:
                 kept.append((None, None, "", ()))
                 continue
             if volts <= most.figure.value:
