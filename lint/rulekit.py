@@ -66,6 +66,7 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.stages import Stages
     from coldcheck.lint.facts.standings import Standings
     from coldcheck.lint.facts.states import States
+    from coldcheck.lint.facts.stray_fields import StrayFields
     from coldcheck.lint.facts.warm import Warm
     from coldcheck.lint.facts.warm_up import WarmUp
     from coldcheck.lint.graphs.schematic import Schematic
@@ -104,6 +105,7 @@ NEEDS: Mapping[str, tuple[str, str]] = {
     "States": ("coldcheck.lint.facts.states", "the worst of all states, for a rating"),
     "Feeds": ("coldcheck.lint.facts.feeds", "the smoothed node that feeds each tube"),
     "Ripple": ("coldcheck.lint.facts.ripple", "supply ripple at the outputs"),
+    "StrayFields": ("coldcheck.lint.facts.stray_fields", "stray fields and what they induce"),
     "SlowModes": ("coldcheck.lint.facts.slow_modes", "slow swings of the warm circuit"),
     "ColdStart": ("coldcheck.lint.facts.cold_start", "cold start at mains high"),
     "Stacks": ("coldcheck.lint.facts.stacks", "capacitors in series without resistors"),
@@ -280,6 +282,7 @@ __all__ = [
     "Stages",
     "Standings",
     "States",
+    "StrayFields",
     "Subject",
     "Use",
     "Verdict",

@@ -28,6 +28,8 @@ class GroundLoop(NamedTuple):
 
     kept: frozenset[str]
     """Names of links that carry protective earth, and so must stay."""
+    corners: tuple[Point3, ...] = ()
+    """Places of its joints in order round the ring, in metres: those that have one."""
 
     @property
     def weakest(self) -> Link:
@@ -98,7 +100,7 @@ def _loop(design: Design, links: tuple[Link, ...], kept: frozenset[str]) -> Grou
         else:
             corners.append(place)
     area = None if unplaced else vector_area(corners)
-    return GroundLoop(links, area, tuple(dict.fromkeys(unplaced)), kept)
+    return GroundLoop(links, area, tuple(dict.fromkeys(unplaced)), kept, tuple(corners))
 
 
 def _joints(links: tuple[Link, ...]) -> list[str]:
