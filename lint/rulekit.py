@@ -50,6 +50,7 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.grid_leaks import GridLeaks
     from coldcheck.lint.facts.ground_network import GroundNetwork
     from coldcheck.lint.facts.inrush import Inrush
+    from coldcheck.lint.facts.level_plan import LevelPlan
     from coldcheck.lint.facts.mains_capacitors import MainsCapacitors
     from coldcheck.lint.facts.mains_side import MainsSide
     from coldcheck.lint.facts.off_states import OffStates
@@ -59,6 +60,7 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.realised import Realised
     from coldcheck.lint.facts.rectifiers import Rectifiers
     from coldcheck.lint.facts.ripple import Ripple
+    from coldcheck.lint.facts.signal import Signal
     from coldcheck.lint.facts.signal_ground import SignalGround
     from coldcheck.lint.facts.slow_modes import SlowModes
     from coldcheck.lint.facts.spread import Spread
@@ -97,6 +99,8 @@ NEEDS: Mapping[str, tuple[str, str]] = {
     "Ratings": ("coldcheck.lint.facts.ratings", "ratings, stated or from the library"),
     "Warm": ("coldcheck.lint.facts.warm", "warm state at mains low, nominal, high"),
     "FullDrive": ("coldcheck.lint.facts.full_drive", "driven to clipping, below and beyond"),
+    "Signal": ("coldcheck.lint.facts.signal", "small signal: gains, corners, feedback"),
+    "LevelPlan": ("coldcheck.lint.facts.level_plan", "levels from the source to full power"),
     "Standings": ("coldcheck.lint.facts.standings", "warm state in every standing of the switches"),
     "Pulled": ("coldcheck.lint.facts.pulled", "warm state without one tube"),
     "WarmUp": ("coldcheck.lint.facts.warm_up", "states while the heaters come up"),
@@ -181,6 +185,17 @@ def rated(value: float, unit: str, text: str, basis: Basis, most: bool = True) -
     return Limit(Figure(value, unit), Source("", text, basis), most)
 
 
+def allowed_hum(design: Design, ref: str, share: float, source: Source) -> Limit:
+    """Most volts rms of hum that one cause may take at an output: a share of what it may have."""
+    of = getattr(design.document.site.load, "impedance", None)
+    loud = [p for p in design.parts.values() if getattr(p.spec, "role", "") == "loudspeaker"]
+    volts = limit("line-hum").figure.value
+    if of is not None and design.parts[ref] in loud:
+        power = limit("loudspeaker-reference").figure.value / len(loud)
+        volts = limit("loudspeaker-hum").figure.value * float((power * of) ** 0.5)
+    return Limit(Figure(share * volts, "V"), source)
+
+
 def known(ask: Callable[..., Known], *of: Any) -> Known | Open:
     """What a fact answers, or the Open that names what it lacks: for one part among many."""
     try:
@@ -258,6 +273,7 @@ __all__ = [
     "GroundNetwork",
     "Harm",
     "Inrush",
+    "LevelPlan",
     "Limit",
     "MainsCapacitors",
     "MainsSide",
@@ -274,6 +290,7 @@ __all__ = [
     "Ripple",
     "Rule",
     "Schematic",
+    "Signal",
     "SignalGround",
     "SlowModes",
     "Source",
@@ -290,6 +307,7 @@ __all__ = [
     "Warm",
     "WarmUp",
     "Wiring",
+    "allowed_hum",
     "amp",
     "cite",
     "farad",
