@@ -37,6 +37,9 @@ def cathode_current(stages: Stages, ratings: Ratings, warm: Warm, states: States
     for stage in stages.amplifying:
         part, idle = stage.part, stage.rated_state(warm)
         rating = known(ratings.of_tube, part, "cathode_amperes", "cathode current", stage.section)
+        if isinstance(rating, Open) and stage.screen is None:
+            # of a triode both are one current
+            rating = ratings.tube(part, "plate_amperes", stage.section) or rating
         if isinstance(rating, Open):
             yield rating
             continue
