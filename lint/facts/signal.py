@@ -9,6 +9,7 @@ from __future__ import annotations
 import functools
 import math
 from collections.abc import Iterator, Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -40,6 +41,9 @@ LOADINGS: Mapping[Loading, float | None] = {"connected": None, "open": 0.0, "cap
 loop; common practice, no source."""
 
 AT = np.array([MIDDLE])
+
+LEANS = 0.02
+"""d ln|gain| / d ln value from which a corner is said to be a capacitor's: 0.5 is all; our choice."""
 
 
 class StageGain(NamedTuple):
@@ -99,17 +103,40 @@ class Signal:
         for part in self._design.of(Potentiometer):
             if part.ref in self.controls:
                 value = part.spec.value
-                found |= {f"{part.ref}.ccw": share * value, f"{part.ref}.wiper": (1.0 - share) * value}
+                found |= {
+                    f"{part.ref}.ccw": share * value,
+                    f"{part.ref}.wiper": (1.0 - share) * value,
+                }
         return found
 
     def gain(self, output: Output, full: bool = False) -> complex:
         """Volts at an output for 1 V of the source, at mid-band."""
         return complex(self.linear(full=full).gains([(output.a, output.b)], AT)[0, 0])
 
-    def band(self, output: Output) -> Band:
-        """Gain and corners from the source to an output."""
+    def band(self, output: Output, times: Mapping[str, float] = MappingProxyType({})) -> Band:
+        """Gain and corners from the source to an output.
+
+        ``times``: capacitors and what is wound, by element, that are taken so many times larger.
+        """
         linear, port = self.linear(), (output.a, output.b)
+        if times:
+            network = self.state.solved.network
+            added, changed = self._loaded("connected")
+            for name, factor in times.items():
+                changed[name] = factor * abs(float(network.storage[network.column[name]]))
+            linear = SmallSignal(self.state.solved, self.generators, added, changed)
         return band(lambda hertz: linear.gains([port], hertz)[:, 0])
+
+    def leans(self, output: Output, hertz: float) -> tuple[str, ...]:
+        """What a gain leans on at a frequency, the most first: capacitors and what is wound.
+
+        At a low corner those that would lower it if they were larger, at a high one those that
+        would raise it if they were smaller, capacitances of tubes and cable among them.
+        """
+        found = self.linear().leans((output.a, output.b), hertz)
+        sign = 1.0 if hertz < MIDDLE else -1.0
+        helps = [name for name, leaning in found.items() if sign * leaning > LEANS]
+        return tuple(sorted(helps, key=lambda name: (-sign * found[name], name)))
 
     def output_ohms(self, output: Output) -> float:
         """Size of the impedance behind an output at mid-band, what it feeds taken off."""

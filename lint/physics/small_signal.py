@@ -85,9 +85,9 @@ class SmallSignal:
     """A circuit about ``state``, each of ``generators`` a source of 0 V behind its resistance.
 
     ``added``: capacitors that the state was found without, since no dc flows in them (those of
-    tubes, of a cable, of a loudspeaker that is a capacitor).  ``changed``: resistors and capacitors
-    that have another value here, though the operating point stays: infinite ohms, or 0 farads, for
-    one that is taken out; those halves of a volume control.
+    tubes, of a cable, of a loudspeaker that is a capacitor).  ``changed``: resistors, capacitors
+    and what is wound that have another value here, though the operating point stays: infinite ohms,
+    or 0 farads, for one that is taken out; those halves of a volume control.
     Raises NotSolved where the circuit has no single solution.
     """
 
@@ -107,17 +107,21 @@ class SmallSignal:
         storage = network.storage.copy()
         for name, value in changed.items():
             element = network.elements[name]
-            if isinstance(element, Capacitor) and element.farads > 0.0:
-                storage[network.column[name]] = value
+            if name in network.column:
+                held = network.column[name]
+                storage[held] = np.copysign(value, storage[held])
             elif isinstance(element, Resistor) and element.ohms >= BRANCH_OHMS:
                 siemens = 1.0 / max(value, BRANCH_OHMS) - 1.0 / element.ohms
                 self._conductance(matrix, (element.a, element.b), siemens)
             else:
                 raise ValueError(f"{name} can not be changed")
-        columns = [self.row((c.a, c.b)) for c in added if c.farads > 0.0]
-        held = storage != 0.0
-        self._storage = np.concatenate([storage[held], [c.farads for c in added if c.farads > 0.0]])
-        self._incidence = np.column_stack([network.incidence[:, held], *columns])
+        more = [capacitor for capacitor in added if capacitor.farads > 0.0]
+        kept = storage != 0.0
+        self._stores = [name for name, k in network.column.items() if kept[k]]
+        self._stores += [capacitor.name for capacitor in more]
+        self._storage = np.concatenate([storage[kept], [c.farads for c in more]])
+        columns = [self.row((c.a, c.b)) for c in more]
+        self._incidence = np.column_stack([network.incidence[:, kept], *columns])
         self._matrix = matrix
         self._seen = network.solved(matrix, self._incidence)
         self._loops = self._incidence.T @ self._seen
@@ -162,6 +166,17 @@ class SmallSignal:
         """Volts at an output for each volt that something outside moves a port by, (f,)."""
         ohms = self.transfer([port], [port, output], hertz)[:, :, 0]
         return np.asarray(ohms[:, 1] / ohms[:, 0])
+
+    def leans(self, output: Port, hertz: float) -> dict[str, float]:
+        """How the size of a gain leans on each capacitor, coil and transformer at one frequency.
+
+        d ln|gain| / d ln value, by name: 0.5 in all at a corner that is one of them alone's.
+        """
+        inverse = np.linalg.inv(self.matrix(hertz))
+        row, entry = self.row(output) @ inverse, inverse @ self.entry()
+        each = (row @ self._incidence) * (self._incidence.T @ entry) * self._storage
+        leaning = -2j * np.pi * hertz * each / (row @ self.entry())
+        return dict(zip(self._stores, leaning.real.tolist(), strict=True))
 
     def _transfer(self, columns: Array, outputs: Sequence[Port], hertz: Array) -> Complex:
         rows = np.stack([self.row(port) for port in outputs])

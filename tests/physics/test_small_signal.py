@@ -113,6 +113,32 @@ def test_a_part_can_be_taken_out_and_another_put_in() -> None:
 
 
 @pytest.mark.parametrize("make", benches.MAKERS)
+@pytest.mark.parametrize("hertz", [30.0, 5e4])
+def test_a_gain_leans_on_what_changes_it(make: benches.Maker, hertz: float) -> None:
+    """The slope of ln|gain| against each value, by differences of a thousandth."""
+    amplifier = make()
+    state, driven = periodic_state(amplifier.circuit), [amplifier.generator]
+    output = amplifier.output
+    found = SmallSignal(state, driven, stray(amplifier)).leans(output, hertz)
+    storage, column = state.network.storage, state.network.column
+
+    def size(changed: dict[str, float], added: tuple[Capacitor, ...]) -> float:
+        linear = SmallSignal(state, driven, added, changed)
+        return math.log(abs(linear.gains([output], np.array([hertz]))[0, 0]))
+
+    for name, leaning in found.items():
+        sizes = []
+        for times in (0.999, 1.001):
+            held = {name: times * abs(storage[column[name]])} if name in column else {}
+            more = [
+                c._replace(farads=times * c.farads) if c.name == name else c
+                for c in stray(amplifier)
+            ]
+            sizes.append(size(held, tuple(more)))
+        assert leaning == pytest.approx((sizes[1] - sizes[0]) / 0.002, abs=1e-5)
+
+
+@pytest.mark.parametrize("make", benches.MAKERS)
 def test_mid_band_is_the_middle_of_the_band(make: benches.Maker) -> None:
     """The resistive network of large_signal, where capacitors hold their voltage."""
     amplifier = make()
