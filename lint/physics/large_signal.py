@@ -53,7 +53,7 @@ GENERATOR_OHMS = 1.0
 """Least resistance of a generator, in ohms; our choice."""
 
 ITERATIONS = 40
-SETTLED = 1e-5
+SETTLED = 1e-4
 """Last Newton step of every port, relative to its voltage, at which the iteration ends; the error
 left is about the square of it; our choice."""
 STEPS = 12
