@@ -60,6 +60,7 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.realised import Realised
     from coldcheck.lint.facts.rectifiers import Rectifiers
     from coldcheck.lint.facts.ripple import Ripple
+    from coldcheck.lint.facts.runs import Runs
     from coldcheck.lint.facts.signal import Signal
     from coldcheck.lint.facts.signal_ground import SignalGround
     from coldcheck.lint.facts.slow_modes import SlowModes
@@ -109,6 +110,7 @@ NEEDS: Mapping[str, tuple[str, str]] = {
     "States": ("coldcheck.lint.facts.states", "the worst of all states, for a rating"),
     "Feeds": ("coldcheck.lint.facts.feeds", "the smoothed node that feeds each tube"),
     "Ripple": ("coldcheck.lint.facts.ripple", "supply ripple at the outputs"),
+    "Runs": ("coldcheck.lint.facts.runs", "what input wires lie beside"),
     "StrayFields": ("coldcheck.lint.facts.stray_fields", "stray fields and what they induce"),
     "SlowModes": ("coldcheck.lint.facts.slow_modes", "slow swings of the warm circuit"),
     "ColdStart": ("coldcheck.lint.facts.cold_start", "cold start at mains high"),
@@ -289,6 +291,7 @@ __all__ = [
     "Rectifiers",
     "Ripple",
     "Rule",
+    "Runs",
     "Schematic",
     "Signal",
     "SignalGround",

@@ -68,6 +68,19 @@ def input_loops(
     return tuple(loop for loop in found if loop is not None)
 
 
+def input_nets(design: Design, ground: frozenset[str], stages: tuple[Stage, ...]) -> frozenset[str]:
+    """Nets of the inputs and all that they lead to before anything amplifies."""
+    closed = ground | {stage.plate for stage in stages} | {METAL}
+    found: frozenset[str] = frozenset()
+    for part in design.of(Connector):
+        common = part.spec.shell or part.spec.contacts[-1]
+        for contact in part.spec.contacts if part.spec.role == "input" else ():
+            live = part.net(contact)
+            if contact != common and live is not None and live not in closed:
+                found |= _reached(design, live, closed)
+    return found
+
+
 def _loop(
     design: Design,
     ways: Ways,
