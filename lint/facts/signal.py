@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -46,6 +46,16 @@ LEANS = 0.02
 """d ln|gain| / d ln value from which a corner is said to be a capacitor's: 0.5 is all; our choice."""
 
 
+class Nearness(NamedTuple):
+    """How near a feedback loop is to oscillating at one frequency."""
+
+    loading: Loading
+    hertz: float
+    left: float
+    unit: str
+    """``deg`` of phase where its gain is 1, ``dB`` of gain where its phase is turned."""
+
+
 class StageGain(NamedTuple):
     """One stage on the way, small signal at mid-band, per volt of the source."""
 
@@ -72,6 +82,7 @@ class Signal:
         self.outputs = tuple(o for o in full.outputs if state.has(o.a) and state.has(o.b))
         self.rests_on = full.rests_on
         self._linear: dict[tuple[Loading, bool], SmallSignal] = {}
+        self._feedback: dict[Output, tuple[Return, ...]] = {}
 
     def linear(self, loading: Loading = "connected", full: bool = False) -> SmallSignal:
         """The circuit about its operating point; ``full``: with every volume control turned up."""
@@ -182,14 +193,36 @@ class Signal:
 
     def feedback(self, output: Output) -> tuple[Return, ...]:
         """What leads the signal back about the way to an output, the strongest first."""
-        loads = tuple(out.load for out in self.outputs if out.load is not None)
-        return returns(self.linear(), (output.a, output.b), loads)
+        if output not in self._feedback:
+            loads = tuple(out.load for out in self.outputs if out.load is not None)
+            self._feedback[output] = returns(self.linear(), (output.a, output.b), loads)
+        return self._feedback[output]
 
-    def margins(self, back: Return, loading: Loading = "connected") -> Margins:
-        """How far a loop is from oscillating."""
+    def overall(self, output: Output) -> Return | None:
+        """The strongest feedback from an output; None without any."""
+        return next((back for back in self.feedback(output) if back.overall), None)
+
+    def nearness(
+        self, output: Output, loadings: Sequence[Loading], share: float = 1.0
+    ) -> tuple[Nearness, ...]:
+        """How near the strongest feedback from an output is to oscillating, under each loading.
+
+        ``share``: of its loop gain, were it reduced to that.
+        """
+        back, found = self.overall(output), list[Nearness]()
+        if back is None:
+            return ()
+        for loading in loadings:
+            each = self.margins(back, loading, share)
+            found += [Nearness(loading, hertz, left, "deg") for hertz, left in each.phase]
+            found += [Nearness(loading, hertz, left, "dB") for hertz, left in each.gain]
+        return tuple(found)
+
+    def margins(self, back: Return, loading: Loading = "connected", share: float = 1.0) -> Margins:
+        """How far a loop is from oscillating; with a share of its gain, were it reduced to that."""
         added, changed = self._loaded(loading)
         loop = loop_gain(self.state.solved, back.branch, self.generators, added, changed)
-        return margins(loop)
+        return margins(lambda hertz: share * loop(hertz))
 
     def _loaded(self, loading: Loading) -> tuple[list[Capacitor], dict[str, float]]:
         """Stray capacitances, with what takes the place of the loads."""
