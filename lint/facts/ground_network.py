@@ -7,7 +7,7 @@ nothing, a bond or a mounting foot as much as a closed contact.
 from __future__ import annotations
 
 import functools
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -32,6 +32,9 @@ from coldcheck.schemas.reference import wire_resistance
 BUS_AREA = 2.08e-6
 """Copper of a ground bus in m2: bare 14 AWG, which is usual (assumed; no document says it)."""
 
+LEAST_AMPERES = 1e-6
+"""Below it a bond carries nothing, whatever resistance it has; our choice."""
+DECOUPLING = "decoupling by"
 SPARED = 1.0 / 3.0
 """Of the current of a shared conductor a return that is no part of its loop has less than this, and
 of how well it is heard more; our choice."""
@@ -70,6 +73,11 @@ class Return(NamedTuple):
     """"cathode return", "grid return", "input", "decoupling by C3"."""
     point: str
     """The terminal: "R5.2"."""
+
+    @property
+    def signal(self) -> bool:
+        """Whether a volt there is as good as one of signal."""
+        return not self.what.startswith(DECOUPLING)
 
 
 class Apart(NamedTuple):
@@ -119,7 +127,11 @@ class GroundNetwork:
             Datum(f"{part.ref} as bare wire of 14 AWG", Basis.ASSUMED)
             for part in self._design.of(GroundBus)
         )
-        return (*self._full.rests_on, *buses)
+        links, hum = self.soldered.links, self._hum
+        joints = [n for n, k in links.items() if k.joint in (Joint.BOND, Joint.MOUNTING)]
+        carried = any(rms(hum.amperes(name)) > LEAST_AMPERES for name in joints)
+        metal = [Datum("10 mohm for each bond and mounting foot", Basis.ASSUMED)] * carried
+        return (*self._full.rests_on, *buses, *metal)
 
     @functools.cached_property
     def _ground(self) -> frozenset[str]:
@@ -178,11 +190,28 @@ class GroundNetwork:
             found.append(Share(self.soldered.links[name], ohms, amperes, times, part, left))
         return tuple(sorted(found, key=lambda share: -share.volts))
 
-    def brought(self, output: Output, joints: Collection[Joint]) -> float:
-        """Hum that all conductors of some kinds bring to an output together, in volts rms."""
+    def brought(self, output: Output, buses: bool) -> float:
+        """Hum that the spans of buses, or all other conductors, bring an output, in volts rms."""
         heard, links = self._heard(output), self.soldered.links
-        parts = [t * self._hum.along(n) for n, t in heard.items() if links[n].joint in joints]
+        names = [name for name in heard if (links[name].joint is Joint.BUS) == buses]
+        parts = [heard[name] * self._hum.along(name) for name in names]
         return rms(np.sum(parts, axis=0)) if parts else 0.0
+
+    def most(self, output: Output, buses: bool) -> Share:
+        """Of these the conductor that brings most."""
+        return next(s for s in self.shares(output) if (s.link.joint is Joint.BUS) == buses)
+
+    def order(self, bus: str) -> tuple[tuple[str, float], ...]:
+        """Wires that end at a bus and what they carry, rms without the mean; the most first."""
+        links = self.soldered.links.items()
+        ends = [
+            (link, name)
+            for name, link in links
+            if link.joint is Joint.WIRE
+            and bus in (link.a.partition(".")[0], link.b.partition(".")[0])
+        ]
+        found = [(link.name, rms(self._hum.amperes(name))) for link, name in ends]
+        return tuple(sorted(found, key=lambda tap: -tap[1]))
 
     def _heard(self, output: Output) -> dict[str, Complex]:
         if output not in self._known:
@@ -218,6 +247,16 @@ class GroundNetwork:
         """Of each amplifying stage, where it comes back to ground."""
         return {stage.name: tuple(self._returns(stage)) for stage in self._stages.amplifying}
 
+    def widest(self) -> tuple[str, Apart] | None:
+        """The stage whose signal returns are furthest apart, by name, and which of them."""
+        pairs = [
+            (stage, pair)
+            for stage in self.returns
+            for pair in self.apart(stage)
+            if pair.a.signal and pair.b.signal
+        ]
+        return max(pairs, key=lambda case: case[1].volts, default=None)
+
     def apart(self, stage: str) -> tuple[Apart, ...]:
         """Hum between the returns of a stage, pair by pair, the largest first."""
         found, returns = [], self.returns[stage]
@@ -245,7 +284,7 @@ class GroundNetwork:
         for feed in self._feeds.every:
             if stage.name in feed.stages:
                 for ref in feed.capacitors:
-                    yield Return(f"decoupling by {ref}", self._end(ref))
+                    yield Return(f"{DECOUPLING} {ref}", self._end(ref))
 
     def _through(self, net: str, what: str) -> Iterator[Return]:
         """The shortest way from a net to ground through resistors and coils."""
@@ -253,7 +292,8 @@ class GroundNetwork:
         def passes(section: Section) -> bool:
             return section.body in (Body.RESISTOR, Body.COIL, Body.METAL)
 
-        ways = [self._schematic.path(net, goal, passes) for goal in sorted(self._ground - {METAL})]
+        goals = [goal for goal in self._design.nets if goal in self._ground and goal != METAL]
+        ways = [self._schematic.path(net, goal, passes) for goal in goals]
         way = min((way for way in ways if len(way) > 1), key=len, default=())
         if way and isinstance(section := way[-2], Section):
             yield Return(what, self._end(section.part))

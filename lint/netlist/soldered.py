@@ -69,7 +69,7 @@ def _pieces(design: Design, wiring: Wiring, ground: frozenset[str]) -> set[str]:
     """Every tie point that is one conductor with ground."""
     groups = {point: group for group in wiring.joined() for point in group}
     found: set[str] = set()
-    for net in sorted(ground):
+    for net in (net for net in design.nets if net in ground):  # never in order of their names
         ends = [(ref, METAL if t == METAL else f"{ref}.{t}") for ref, t in design.nets[net]]
         known = [groups.get(end) for _ref, end in ends]
         most = max((g for g in known if g is not None), key=len, default=None)
