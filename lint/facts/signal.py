@@ -154,6 +154,12 @@ class Signal:
         linear = self.linear("open") if output.load is not None else self.linear()
         return float(abs(linear.impedance((output.a, output.b), AT)[0]))
 
+    def transconductance(self, stage: Stage) -> float:
+        """Of the plate by the grid, at the operating point, in siemens."""
+        tubes, volts = self.state.solved.network.tubes, self.state.solved.still_volts
+        slopes = tubes.currents(volts[: tubes.count])[1]
+        return float(slopes[tubes.plate_port[stage.name], tubes.grid_port[stage.name]])
+
     def input_ohms(self, index: int = 0) -> float:
         """Size of the impedance a generator sees at mid-band: what divides its 1 V."""
         generator = self.generators[index]
