@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.fuses import Fuses
     from coldcheck.lint.facts.grid_leaks import GridLeaks
     from coldcheck.lint.facts.ground_network import GroundNetwork
+    from coldcheck.lint.facts.heater_coupling import HeaterCoupling
     from coldcheck.lint.facts.inrush import Inrush
     from coldcheck.lint.facts.level_plan import LevelPlan
     from coldcheck.lint.facts.mains_capacitors import MainsCapacitors
@@ -72,6 +73,7 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.stray_fields import StrayFields
     from coldcheck.lint.facts.warm import Warm
     from coldcheck.lint.facts.warm_up import WarmUp
+    from coldcheck.lint.graphs.channels import Channels
     from coldcheck.lint.graphs.schematic import Schematic
     from coldcheck.lint.graphs.wiring import Wiring
     from coldcheck.schemas import parts as kinds
@@ -80,6 +82,7 @@ NEEDS: Mapping[str, tuple[str, str]] = {
     "Design": ("coldcheck.lint.design", "the document, references resolved"),
     "Schematic": ("coldcheck.lint.graphs.schematic", "the schematic graph"),
     "Wiring": ("coldcheck.lint.graphs.wiring", "the wiring graph"),
+    "Channels": ("coldcheck.lint.graphs.channels", "channels, and in what they differ"),
     "Realised": ("coldcheck.lint.facts.realised", "nets against what is soldered"),
     "Passages": ("coldcheck.lint.facts.passages", "conductors through metal"),
     "Conductors": ("coldcheck.lint.facts.conductors", "wires and leads with what they carry"),
@@ -110,6 +113,7 @@ NEEDS: Mapping[str, tuple[str, str]] = {
     "States": ("coldcheck.lint.facts.states", "the worst of all states, for a rating"),
     "Feeds": ("coldcheck.lint.facts.feeds", "the smoothed node that feeds each tube"),
     "Ripple": ("coldcheck.lint.facts.ripple", "supply ripple at the outputs"),
+    "HeaterCoupling": ("coldcheck.lint.facts.heater_coupling", "heater hum at each grid"),
     "Runs": ("coldcheck.lint.facts.runs", "what input wires lie beside"),
     "StrayFields": ("coldcheck.lint.facts.stray_fields", "stray fields and what they induce"),
     "SlowModes": ("coldcheck.lint.facts.slow_modes", "slow swings of the warm circuit"),
@@ -258,6 +262,7 @@ def metre(number: float) -> str:
 __all__ = [
     "NEEDS",
     "Basis",
+    "Channels",
     "ColdStart",
     "Conductors",
     "CouplingShorts",
@@ -274,6 +279,7 @@ __all__ = [
     "GridLeaks",
     "GroundNetwork",
     "Harm",
+    "HeaterCoupling",
     "Inrush",
     "LevelPlan",
     "Limit",

@@ -40,6 +40,8 @@ class Channel(Chapter):
     sections: dict[Reference, dict[str, Annotated[int, Field(ge=1, le=4)]]] = {}
     """Which section of a shared twin tube serves which channel: { V1 = { L = 1, R = 2 } }."""
     parts: dict[TwinReference, AnyPart] = {}
+    unlike: dict[Reference, AnyPart] = {}
+    """Parts of one channel that are not as written once: { R12L = {...} }."""
     schematic: dict[Reference, Ends] = {}
     leads: dict[Reference, Ends] = {}
     wires: dict[TwinReference, Wire] = {}

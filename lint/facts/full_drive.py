@@ -194,7 +194,7 @@ class FullDrive:
         self, warm: Warm, generators: tuple[Generator, ...], outputs: tuple[Output, ...]
     ) -> None:
         self._warm = warm
-        self._generators = generators
+        self.generators = generators
         self.outputs = outputs
 
     @property
@@ -207,11 +207,11 @@ class FullDrive:
 
     @functools.cached_property
     def nominal(self) -> Driven:
-        return Driven(self._warm.nominal, self._generators, self.outputs)
+        return Driven(self._warm.nominal, self.generators, self.outputs)
 
     @functools.cached_property
     def high(self) -> Driven:
-        return Driven(self._warm.high, self._generators, self.outputs)
+        return Driven(self._warm.high, self.generators, self.outputs)
 
     def rated(self, stage: Stage) -> Driven:
         """Full drive at the mains voltage a tube's ratings hold for, as Stage.rated_state."""

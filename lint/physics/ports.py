@@ -34,6 +34,8 @@ SETTLED = 1e-5
 """Last change of the currents, relative to the largest, at which the iteration ends; our choice.
 The change of the voltages, in the mean, may be ten times that: between the pulses a winding
 on a bridge hangs on leakage currents, and its voltage is as vague as they are."""
+OBEYED = 1e-3
+"""Share of the largest current by which one of a transistor or regulator may miss its law; ours."""
 COARSE = 1e-3
 """The same with an extra conductance across each diode."""
 TURNING = 120
@@ -198,7 +200,7 @@ class Feedback:
         """
         current, slopes = diodes.law(v)
         miss = v - opened + self.drop(current)
-        stepping = Stepping(diodes, self._prompt)
+        stepping, turning = Stepping(diodes, self._prompt), bool(np.any(diodes.paired))
         share = 1.0
         for _ in range(iterations):
             taking = Taking(slopes)
@@ -212,7 +214,8 @@ class Feedback:
             step = self.drop(pull) - miss
             pulse = settled * np.max(np.abs(current)) + 1e-15
             even = 10.0 * settled * (1.0 + np.linalg.norm(v))
-            if np.linalg.norm(step) <= even and np.all(np.abs(change(slopes, step)) <= pulse):
+            small = np.linalg.norm(step) <= even and np.all(np.abs(change(slopes, step)) <= pulse)
+            if small and (not turning or _obeyed(diodes, v + step, current - pull)):
                 return Flow(True, v + step, current - pull)
             before, stretch = (v, current, slopes), stepping.stretch(slopes)
             size = np.linalg.norm(stretch * step)
@@ -244,6 +247,16 @@ class Feedback:
         member = (port[:, None] == np.arange(self.count)).astype(float)
         moved = np.linalg.solve(follow, member)
         return np.asarray(member.T @ taking.change(moved) / self.samples)
+
+
+def _obeyed(diodes: Junctions, volts: Array, amperes: Array) -> bool:
+    """Whether currents are those of the law.
+
+    A regulator at its limit has no slope, so a step that is small among hundreds of volts may lead
+    from there to where it gives nothing.
+    """
+    law = diodes.law(volts)[0]
+    return bool(np.max(np.abs(law - amperes)) <= OBEYED * np.max(np.abs(law)) + 1e-9)
 
 
 def refined(volts: Array, samples: int) -> Array:

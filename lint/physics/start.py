@@ -210,6 +210,7 @@ class _Stepper:
         self._feedback = Feedback(-ports @ response[:, :, :p], circular=False)
         usual = np.where(network.diodes.paired, network.diodes.start, -1.0)
         self._junction = [np.repeat(usual[:, None], self.samples, axis=1)] * q
+        self._latest = network.diodes.start
         self._dark = np.ones(network.diodes.glow.size, dtype=bool)
 
     def first(self, held: Array) -> tuple[Array, Array]:
@@ -242,7 +243,7 @@ class _Stepper:
             at = int(np.argmax(struck.any(axis=0)))
             dark[struck[:, at], at:] = False
         self._dark = dark[:, -1] if dark.size else self._dark
-        self._junction[part] = junction
+        self._junction[part], self._latest = junction, junction[:, -1]
         spectrum = np.fft.rfft(flow.amperes, 2 * self.samples, axis=1)
         folded = np.einsum("kij,jk->ik", self._pulse, spectrum)
         wave = free + np.fft.irfft(folded, 2 * self.samples, axis=1)[:, : self.samples]
@@ -257,7 +258,8 @@ class _Stepper:
         stored, ports = network.incidence, network.diode_ports
         wave = np.empty((network.size, self.samples))
         current = np.empty((network.diodes.count, self.samples))
-        volts = network.diodes.start
+        # not from rest: a regulator that has just let go has a second answer, which is nowhere near
+        volts = self._latest
         for k in range(self.samples):
             angle = network.omega * self.step * (part * self.samples + k + 1)
             given = network.steady + network.sine * np.sin(angle) + network.cosine * np.cos(angle)
@@ -271,7 +273,7 @@ class _Stepper:
                 self._dark = self._dark & ~struck
             wave[:, k], current[:, k], volts = x[:, 0], i[:, 0], (ports @ x)[:, 0]
             before, now = now, stored.T @ wave[:, k]
-        self._junction[part] = ports @ wave
+        self._junction[part], self._latest = ports @ wave, volts
         return wave, current
 
     def _instant(

@@ -113,6 +113,18 @@ class _Builder:
             for letter in self.channel.names:
                 self.free(ref, ref + letter, self.specs, path)
                 self.specs[ref + letter] = (spec, path)
+        for ref, spec in self.channel.unlike.items():
+            path = ("channel", "unlike", ref)
+            written = self.specs.get(ref)
+            if written is None or written[1][:2] != ("channel", "parts"):
+                twins = [r + letter for r in self.channel.parts for letter in self.channel.names]
+                expected = "a part of a channel, with its letter"
+                self.problems.add(path, f'"{ref}"', expected, ref, twins, on_key=True)
+            elif written[0].kind != spec.kind:
+                expected = f"a {written[0].kind}, as the other channel has"
+                self.problems.add((*path, "kind"), f'kind "{spec.kind}"', expected)
+            else:
+                self.specs[ref] = (spec, path)
         for ref, (spec, _path) in self.specs.items():
             if isinstance(spec, Tube):
                 self.types[ref] = self.known_types.find(spec.type)

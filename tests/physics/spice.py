@@ -288,7 +288,7 @@ def _run(deck: Deck, analysis: str, more: str = "") -> Run:
             capture_output=True,
             check=False,
             text=True,
-            timeout=120,
+            timeout=400,
             cwd=folder,
         )
         if not raw.exists() or "aborted" in done.stdout + done.stderr:
