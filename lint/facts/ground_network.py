@@ -22,7 +22,7 @@ from coldcheck.lint.facts.warm import State, Warm
 from coldcheck.lint.graphs.schematic import Body, Schematic, Section, electrode_pins
 from coldcheck.lint.graphs.wiring import Joint, Link, Wiring
 from coldcheck.lint.model import Basis, Datum, Missing, NothingToJudge
-from coldcheck.lint.netlist import Setting, netlist
+from coldcheck.lint.netlist import TIE, Setting, netlist
 from coldcheck.lint.netlist.soldered import Soldered, soldered
 from coldcheck.lint.physics.circuit import Resistor
 from coldcheck.lint.physics.ground_hum import Complex, WiredHum, rms, spectrum, wired_hum
@@ -149,11 +149,13 @@ class GroundNetwork:
 
     @functools.cached_property
     def _hum(self) -> WiredHum:
-        split = self.soldered
+        split, state = self.soldered, self.state
         setting = Setting(self._warm.mains["nominal"])
-        return wired_hum(
-            self.state.solved, netlist(split.design, setting, split.conductors).circuit
-        )
+        written = netlist(split.design, setting, split.conductors).circuit
+        # a section of a tube with all its pins on ground is in no circuit until they are apart
+        known = {element.name for element in state.netlist.circuit.elements} | split.links.keys()
+        kept = (e for e in written.elements if e.name in known or e.name.startswith(TIE))
+        return wired_hum(state.solved, written._replace(elements=tuple(kept)))
 
     def _ohms(self, link: Link) -> float:
         if link.joint is not Joint.BUS:
@@ -284,7 +286,8 @@ class GroundNetwork:
         for feed in self._feeds.every:
             if stage.name in feed.stages:
                 for ref in feed.capacitors:
-                    yield Return(f"{DECOUPLING} {ref}", self._end(ref))
+                    if self._ground & set(self._design.parts[ref].ends.values()):
+                        yield Return(f"{DECOUPLING} {ref}", self._end(ref))
 
     def _through(self, net: str, what: str) -> Iterator[Return]:
         """The shortest way from a net to ground through resistors and coils."""

@@ -19,6 +19,7 @@ from coldcheck.lint.physics.floating import floating_nodes
 from coldcheck.schemas import parts as kinds
 
 __all__ = [
+    "TIE",
     "Netlist",
     "Setting",
     "coil_names",
@@ -30,6 +31,8 @@ __all__ = [
 
 # Ties a part of the circuit that floats to ground so that it has a voltage; carries no current.
 TIE_OHMS = 1e7
+TIE = "tie to "
+"""Begins the names of those ties."""
 
 
 class Setting(NamedTuple):
@@ -88,7 +91,7 @@ def netlist(design: Design, setting: Setting, conductors: tuple[Resistor, ...] =
     # with the mains off nothing may leak that the circuit does not let leak
     adrift = floating_nodes(circuit) if setting.mains_volts is not None else ()
     ties = tuple(
-        Resistor(f"tie to {group[0]}", _anchor(design, group), ground, TIE_OHMS) for group in adrift
+        Resistor(f"{TIE}{group[0]}", _anchor(design, group), ground, TIE_OHMS) for group in adrift
     )
     circuit = Circuit(elements + ties, ground, circuit.mains_hz)
     data, core_data = (tuple(dict.fromkeys(d)) for d in (writer.data, writer.core_data))

@@ -124,3 +124,16 @@ def test_a_ground_that_no_bond_ties_to_the_metal_is_solved_too() -> None:
     tied = network("lantern", (STAR, RESERVOIR))
     (output,) = tied.outputs
     assert free.hum(output).ground == pytest.approx(tied.hum(output).ground, rel=0.02)
+
+
+def test_a_spare_triode_with_all_its_pins_on_ground_is_no_part_of_it() -> None:
+    spare = (
+        ('1 = "grid 1b", 2 = "plate 1", 3 = "cathode 1"', '1 = "0V", 2 = "0V", 3 = "0V"'),
+        ('R7 = ["wiper", "grid 1b"]', 'R7 = ["wiper", "0V"]'),
+        ('run = ["V1.2", "V1.5"]', 'run = ["V1.1", "V1.2", "V1.3"]'),
+        ('run = ["V1.3", "V1.6"]', 'run = ["V1.3", "TB4.2"]'),
+    )
+    good, bad = network("lantern", *spare), network("lantern", *spare, (STAR, RESERVOIR))
+    (output,) = good.outputs
+    assert bad.hum(output).ground > 100.0 * good.hum(output).ground
+    assert bad.shares(output)[0].link.name == "W8"
