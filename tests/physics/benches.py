@@ -6,8 +6,21 @@ import math
 from collections.abc import Callable
 from typing import NamedTuple
 
-from coldcheck.lint.physics.circuit import Capacitor, Circuit, Element, Resistor, Source
+from coldcheck.lint.physics.circuit import (
+    Capacitor,
+    Circuit,
+    Coil,
+    Element,
+    Pentode,
+    PentodeLaw,
+    Resistor,
+    Source,
+    Transformer,
+    Triode,
+    TriodeLaw,
+)
 from coldcheck.lint.physics.large_signal import HERTZ, Generator, Output
+from coldcheck.schemas.tubes import tube
 from physics import amplifiers
 
 MAINS_SIDE = ("mains", "tie", "fuse", "switch", "T1", "heaters", "hum", "filament", "wire", "D")
@@ -84,3 +97,49 @@ def with_generator(amplifier: Amplifier, amplitude: float) -> Circuit:
         Resistor("generator ohms", "generator", node, ohms),
     )
     return amplifier.circuit._replace(elements=(*amplifier.circuit.elements, *parts))
+
+
+class Service(NamedTuple):
+    """Published operation: V, V, V, peak V to a grid, mA, mA, ohm, W at full signal."""
+
+    kind: str
+    plate: float
+    screen: float | None
+    bias: float
+    peak: float
+    amperes: float | None
+    screen_amperes: float | None
+    load: float
+    watts: float
+    pair: bool = False
+
+
+def output_stage(service: Service) -> Circuit:
+    """Ideal transformer, ideal supplies, grids coupled by a capacitor."""
+    kind = tube(service.kind)
+    assert kind is not None
+    parameters = kind.law[1].parameters
+    sides = ("a", "b") if service.pair else ("a",)
+    turns = math.sqrt(service.load) / len(sides)
+    elements: list[Element] = [
+        Source("B", "B", "0", dc=service.plate),
+        Source("screen", "screen", "0", dc=service.screen or service.plate),
+        Source("bias", "bias", "0", dc=service.bias),
+        Resistor("load", "out", "0", 1.0),
+    ]
+    coils = [Coil("secondary", "out", "0", 1.0, 0.0)]
+    for k in sides:
+        elements += [
+            Resistor(f"leak {k}", "bias", f"grid {k}", 1e5),
+            Capacitor(f"C {k}", f"in {k}", f"grid {k}", 1e-5),
+            Resistor(f"input {k}", f"in {k}", "0", 1e6),
+        ]
+        ends = ("B", f"plate {k}") if k == "a" else (f"plate {k}", "B")
+        coils.insert(0, Coil(f"primary {k}", *ends, turns, 0.0))
+        if service.screen is None:
+            law = TriodeLaw(**parameters)
+            elements.append(Triode(f"V {k}", f"plate {k}", f"grid {k}", "0", law))
+        else:
+            pentode = PentodeLaw(**parameters)
+            elements.append(Pentode(f"V {k}", f"plate {k}", "screen", f"grid {k}", "0", pentode))
+    return Circuit((*elements, Transformer("OT", tuple(coils), 100.0)), "0")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from types import ModuleType
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,24 +15,28 @@ from hypothesis import strategies as st
 from coldcheck.lint.physics.circuit import (
     Capacitor,
     Circuit,
-    Coil,
-    Element,
     NotSolved,
     Pentode,
-    PentodeLaw,
     Resistor,
     Source,
     Transformer,
     Triode,
-    TriodeLaw,
 )
 from coldcheck.lint.physics.clipping import driven, driven_to_clipping, flattest, supply_under
 from coldcheck.lint.physics.devices import pentode_currents, triode_current
 from coldcheck.lint.physics.large_signal import HERTZ, Drive, Generator, MidBand
 from coldcheck.lint.physics.supply import periodic_state
-from coldcheck.schemas.tubes import tube
 from physics import amplifiers, kirchhoff
-from physics.benches import MAKERS, Amplifier, line_stage, push_pull, single_ended, with_generator
+from physics.benches import (
+    MAKERS,
+    Amplifier,
+    Service,
+    line_stage,
+    output_stage,
+    push_pull,
+    single_ended,
+    with_generator,
+)
 
 
 def generator_amperes(amplifier: Amplifier, drive: Drive) -> np.ndarray:
@@ -197,21 +201,6 @@ def test_the_supply_sags_under_the_mean_currents() -> None:
     assert rms[1] > 1.5 * rms[0]
 
 
-class Service(NamedTuple):
-    """Published operation: V, V, V, peak V to a grid, mA, mA, ohm, W at full signal."""
-
-    kind: str
-    plate: float
-    screen: float | None
-    bias: float
-    peak: float
-    amperes: float | None
-    screen_amperes: float | None
-    load: float
-    watts: float
-    pair: bool = False
-
-
 PUBLISHED = (
     # GE 6V6GT 1955, class A1, 180 V; figures at full signal from memory.
     Service("6V6GT", 180, 180, -8.5, 8.5, 30e-3, 4e-3, 5500, 2.0),
@@ -224,37 +213,6 @@ PUBLISHED = (
     # 2A3, class A1: the sheet as transcribed at r-type.org; peak drive from memory.
     Service("2A3", 250, None, -45, 45, None, None, 2500, 3.5),
 )
-
-
-def output_stage(service: Service) -> Circuit:
-    """Ideal transformer, ideal supplies, grids coupled by a capacitor."""
-    kind = tube(service.kind)
-    assert kind is not None
-    parameters = kind.law[1].parameters
-    sides = ("a", "b") if service.pair else ("a",)
-    turns = math.sqrt(service.load) / len(sides)
-    elements: list[Element] = [
-        Source("B", "B", "0", dc=service.plate),
-        Source("screen", "screen", "0", dc=service.screen or service.plate),
-        Source("bias", "bias", "0", dc=service.bias),
-        Resistor("load", "out", "0", 1.0),
-    ]
-    coils = [Coil("secondary", "out", "0", 1.0, 0.0)]
-    for k in sides:
-        elements += [
-            Resistor(f"leak {k}", "bias", f"grid {k}", 1e5),
-            Capacitor(f"C {k}", f"in {k}", f"grid {k}", 1e-5),
-            Resistor(f"input {k}", f"in {k}", "0", 1e6),
-        ]
-        ends = ("B", f"plate {k}") if k == "a" else (f"plate {k}", "B")
-        coils.insert(0, Coil(f"primary {k}", *ends, turns, 0.0))
-        if service.screen is None:
-            law = TriodeLaw(**parameters)
-            elements.append(Triode(f"V {k}", f"plate {k}", f"grid {k}", "0", law))
-        else:
-            pentode = PentodeLaw(**parameters)
-            elements.append(Pentode(f"V {k}", f"plate {k}", "screen", f"grid {k}", "0", pentode))
-    return Circuit((*elements, Transformer("OT", tuple(coils), 100.0)), "0")
 
 
 @pytest.mark.parametrize("service", PUBLISHED, ids=lambda s: f"{s.kind} {s.plate} {s.load}")
