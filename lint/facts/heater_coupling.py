@@ -145,7 +145,8 @@ class HeaterCoupling:
             kind = stage.part.tube
             if heater is None or kind is None or kind.directly_heated or stage.grid is None:
                 continue
-            if not self._signal.state.knows(stage.name):
+            state = self._signal.state
+            if not (state.knows(stage.name) and state.has(heater.a) and state.has(heater.b)):
                 continue
             try:
                 found.append(self._hum(stage, heater, stage.grid))
@@ -200,14 +201,15 @@ class HeaterCoupling:
         wires = self._wires(heater)
         thin = min(wires, key=lambda wire: wire.type.size)
         copper = 2.0 * math.sqrt(thin.type.size / math.pi)
+        clear = max(CLEAR, 2.0 * copper)
         beside = [
-            (run.length, max(run.apart, CLEAR))
+            (run.length, max(run.apart, clear))
             for run in self._runs
             if run.carries == "a heater" and stage.grid in self._first and run.loud in wires
         ]
         # of the two wires of a pair the one that lies nearer: the other follows it
         longest = {apart: max(n for n, at in beside if at == apart) for _n, apart in beside}
-        runs = ((DRESS, CLEAR), *((metres, apart) for apart, metres in longest.items()))
+        runs = ((DRESS, clear), *((metres, apart) for apart, metres in longest.items()))
         pair = {wire.ref for wire in wires}
         twisted = all(wire.twist in pair for wire in wires)
         amperes = max(self._carried(wire, heater) for wire in wires) if differ > STILL else 0.0
@@ -292,6 +294,8 @@ def _show(volts: float) -> str:
 def _at_mains(state: State, net: str, ground: str) -> complex:
     """Volts of a net at mains frequency, rms with its phase."""
     wave = state.between(net, ground)
+    if wave.size < 3:
+        return 0j
     return complex(np.fft.rfft(wave)[1]) * math.sqrt(2.0) / wave.size
 
 

@@ -147,7 +147,7 @@ class StrayFields:
             raise Missing(f"the nets of {part.ref}", part.ends_path, part.subject)
         wave = state.solved.amperes(part.ref)
         harmonics = np.abs(np.fft.rfft(wave))[1:]
-        strongest = int(np.argmax(harmonics)) + 1
+        strongest = int(np.argmax(harmonics)) + 1 if harmonics.size else 2
         moment = of_choke(part, float(np.std(wave)))
         weak = (*moment.rests_on, *state.rests_on)
         return Source(seat, moment._replace(rests_on=weak), strongest * self._hertz)
@@ -181,7 +181,9 @@ class StrayFields:
             emf(coil_flux(moment, offset, axis, gathers.value), source.hertz)
             for axis in (coil.axis, coil.turned)
         )
-        share = min(round(abs(dot(seen, coil.axis)) / size(seen), 9), 1.0)
+        # a choke without ripple has no field at all
+        along = abs(dot(seen, coil.axis)) / size(seen) if any(seen) else 0.0
+        share = min(round(along, 9), 1.0)
         degrees = math.degrees(math.acos(share))
         words = (
             *source.moment.working,
@@ -235,6 +237,8 @@ class StrayFields:
                 continue
             ends = [place_of(self._design, point) for point in wire.run]
             spots = [place for place in ends if place is not None]
+            if not spots:
+                continue
             length = wire.spec.length or sum(map(math.dist, spots, spots[1:]))
             gap = GAP * length
             area += gap

@@ -140,3 +140,24 @@ def test_a_heater_without_wires_is_named() -> None:
     coupling = demo("lantern", *text).get("HeaterCoupling")
     assert [gap.datum for gap in coupling.lacks] == ["the wires of the heater of V1"]
     assert {one.stage.name for one in coupling.stages} == {"V2"}
+
+
+def test_a_heater_on_dc_does_not_hum() -> None:
+    """A bench supply in place of the winding: no mains frequency is in it."""
+    dc = (
+        ('heater = ["heater a", "heater b"] }', "}"),
+        (
+            "[parts.T1]",
+            'BT1 = { kind = "voltage source", voltage = "6.3 V", resistance = "0.1" }\n\n[parts.T1]',
+        ),
+        ("[schematic]\n", '[schematic]\nBT1 = ["heater a", "heater b"]\n'),
+        (', heater = ["TB1.5", "TB1.6"] }', " }"),
+        (', rect = ["fil", "B1"], }', ', rect = ["fil", "B1"] }'),
+    )
+    found = hum("lantern", "V1.1", *dc)
+    assert found.volts < 1e-8
+
+
+def test_a_wire_as_thick_as_its_clearance_is_no_fault_of_ours() -> None:
+    thick = (('heater = { size = "18 AWG", style = "UL1015" }', 'heater = { size = "4/0 AWG" }'),)
+    assert hum("lantern", "V1.1", *thick).volts > 0.0

@@ -185,3 +185,12 @@ def test_without_iron_there_is_nothing() -> None:
     body = '[parts]\nR1 = { kind = "resistor", value = "1k" }\n[schematic]\nR1 = ["a", "b"]\n'
     with pytest.raises(NothingToJudge):
         Study(design(body)).get("StrayFields")
+
+
+def test_a_choke_that_carries_nothing_makes_no_field() -> None:
+    alone = ('L1 = ["B1", "B2"]\n', 'L1 = ["spare a", "spare b"]\n')
+    bridged = ('C2 = ["B2", "0V"]\n', 'C2 = ["B2", "0V"]\nR20 = ["B1", "B2"]\n')
+    part = ("[parts.T1]", 'R20 = { kind = "resistor", value = "180" }\n\n[parts.T1]')
+    (found,) = [p for p in stray("lantern", alone, bridged, part).of_chokes if p.victim == "T2"]
+    assert found.volts == pytest.approx(0.0, abs=1e-9)
+    assert found.degrees is not None
