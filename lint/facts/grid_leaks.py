@@ -7,24 +7,29 @@ from typing import NamedTuple
 
 from coldcheck.lint.design import Design
 from coldcheck.lint.facts.stages import Stages
+from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.model import Datum
 from coldcheck.lint.netlist import Setting, netlist
-from coldcheck.lint.physics.circuit import Circuit, Element, Resistor
+from coldcheck.lint.physics.circuit import Capacitor, Circuit, Element, Resistor
 from coldcheck.lint.physics.resistance import ohms_to_ground
 from coldcheck.schemas.parts import Potentiometer
 
 # What is left of a potentiometer's track on the short side of a wiper at its end: next to none.
 END_OHMS = 1e-3
+STOPPER_SHARE = 0.1
+"""Of the resistance to ground that a resistor on the way to a grid has at most; our choice."""
 
 
 class GridLeaks(NamedTuple):
     """Ohms from the grid of each tube section to ground; infinite where nothing leads there."""
 
     ohms: Mapping[str, float]
+    couplings: Mapping[str, tuple[str, ...]]
+    """Capacitors by which each of those grids is driven: past stoppers, to what is not ground."""
     rests_on: tuple[Datum, ...]
 
 
-def make(design: Design, stages: Stages) -> GridLeaks:
+def make(design: Design, stages: Stages, schematic: Schematic) -> GridLeaks:
     """Tubes out and the mains off, so that only resistors and windings count.
 
     The largest with every potentiometer at its middle, all turned up, and all turned down: a
@@ -39,7 +44,32 @@ def make(design: Design, stages: Stages) -> GridLeaks:
         for stage in stages.amplifying
         if stage.grid is not None
     }
-    return GridLeaks(ohms, written.data)
+    ground = schematic.ground() | {written.circuit.ground}
+    couplings = {
+        stage.name: _couplings(written.circuit, ground, stage.grid, ohms[stage.name])
+        for stage in stages.amplifying
+        if stage.grid is not None
+    }
+    return GridLeaks(ohms, couplings, written.data)
+
+
+def _couplings(circuit: Circuit, ground: frozenset[str], grid: str, leak: float) -> tuple[str, ...]:
+    near, edge = {grid}, [grid]
+    while edge:
+        here = edge.pop()
+        for element in circuit.elements:
+            if isinstance(element, Resistor) and element.ohms < STOPPER_SHARE * leak:
+                ends = {element.a, element.b}
+                further = ends - near - ground if here in ends else set()
+                near |= further
+                edge += further
+    return tuple(
+        element.name
+        for element in circuit.elements
+        if isinstance(element, Capacitor)
+        and len({element.a, element.b} & near) == 1
+        and not {element.a, element.b} & ground
+    )
 
 
 def _turned(design: Design, circuit: Circuit, up: bool) -> Circuit:
