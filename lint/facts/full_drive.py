@@ -115,6 +115,10 @@ class Driven:
         """Far overdriven, as music now and then does and a guitar does for long."""
         return self._share(*BEYOND)
 
+    def at(self, share: float) -> Level:
+        """At a share of the clipping amplitude."""
+        return self._share(share, f"driven to {share:.0%} of clipping")
+
     @property
     def sustained(self) -> tuple[Level, ...]:
         """The levels that can last all evening, and that ratings are held to."""

@@ -67,10 +67,12 @@ class LevelPlan:
 
         1 when the source is too small; None without a control.
         """
-        if not self.controls:
-            return None
+        return self.place_of(self.sensitivity / self.level) if self.controls else None
+
+    def place_of(self, share: float) -> float:
+        """Where the volume control passes that share of what it passes turned up; at most 1."""
         low, high = 0.0, 1.0
-        wanted = abs(self._signal.gain(self._signal.outputs[0], full=True)) / self.spare
+        wanted = share * abs(self._signal.gain(self._signal.outputs[0], full=True))
         for _ in range(STEPS):
             middle = 0.5 * (low + high)
             if self._passed(middle) < wanted:

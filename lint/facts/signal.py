@@ -182,7 +182,7 @@ class Signal:
             driven, given = linear.gains(ports, AT)[0]
             if abs(driven) > 0.0:
                 found.append(StageGain(stage, complex(driven), complex(given), net))
-        return tuple(sorted(found, key=lambda g: (abs(g.given), g.stage.name)))
+        return tuple(sorted(found, key=lambda g: (round(abs(g.given), 6), g.stage.name)))
 
     @functools.cached_property
     def _still(self) -> frozenset[str]:

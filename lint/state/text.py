@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from coldcheck.lint.design import natural
 from coldcheck.lint.model import Figure
 from coldcheck.lint.printing import clean, figure
+from coldcheck.lint.state import signal_text
 from coldcheck.lint.state.values import LEVELS, Table
 
 COLUMNS = 80
@@ -43,6 +44,9 @@ def _lines(told: Table) -> Iterator[str]:
         yield from _resistors(warm["high"])
     chapters: tuple[tuple[str, str, Callable[[Table], Iterator[str]]], ...] = (
         ("full_drive", "Driven to clipping, below and beyond, mains high: the worst", _driven),
+        ("signal", "Small signal, mains nominal, controls as they stand", signal_text.small),
+        ("level_plan", "Level plan, mains nominal", signal_text.plan),
+        ("distortion", "Distortion up to clipping, mains nominal", signal_text.distortion),
         ("cold_start", "Cold start, mains high: largest voltage on each capacitor", _cold),
         ("inrush", "Inrush, mains high", _inrush),
         ("warming_up", "Warming up, mains high: share of the emission", _others),

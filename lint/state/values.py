@@ -34,7 +34,7 @@ from coldcheck.lint.physics.circuit import (
 from coldcheck.lint.read.project import load
 from coldcheck.lint.read.toml import read_file
 from coldcheck.lint.read.tube_types import TubeTypes
-from coldcheck.lint.state import driven
+from coldcheck.lint.state import driven, signal
 from coldcheck.schemas import parts
 
 LEVELS = ("low", "nominal", "high")
@@ -57,7 +57,7 @@ def values(study: Study) -> Table:
     design: Design = study.get("Design")
     mains = design.document.site.mains
     return {
-        "format": 2,
+        "format": 3,
         "project": design.document.project.name,
         "notes": list(tube_remarks(design)),
         "mains": {"volts": mains.voltage, "hertz": mains.frequency, "tolerance": mains.tolerance},
@@ -66,6 +66,9 @@ def values(study: Study) -> Table:
         "builds": _told(lambda: driven.builds(study)),
         "ratings": _told(lambda: _ratings(study.get("Stages"), study.get("Ratings"))),
         "full_drive": _told(lambda: driven.full_drive(study)),
+        "signal": _told(lambda: signal.small(study)),
+        "level_plan": _told(lambda: signal.plan(study)),
+        "distortion": _told(lambda: signal.distortion(study)),
         "standings": _told(lambda: _others(design, study.get("Standings"))),
         "pulled": _told(lambda: _pulled(design, study.get("Pulled"))),
         "warming_up": _told(lambda: _warming(design, study.get("WarmUp"))),

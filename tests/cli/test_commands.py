@@ -97,7 +97,7 @@ def test_nothing_asked_is_answered_with_help() -> None:
 
 ASK = "--help` shows what can be asked."
 COLUMNS = f"is not a number of columns from 40 to 400. `coldcheck review {ASK}"
-COMMANDS = "The commands are review, rules, rule, state, new, schema, demos."
+COMMANDS = "The commands are review, rules, rule, state, chain, new, schema, demos."
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,82 @@
+"""Small signal, level plan and distortion, as lines of at most 80 columns."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+from coldcheck.lint.model import Figure
+from coldcheck.lint.printing import figure
+
+Table = dict[str, Any]
+LEAST = 1e-4
+"""Share below which a harmonic is not told: capacitors and iron that are held ideal add as much."""
+WORDS = {"connected": "loudspeaker connected", "open": "none connected", "capacitive": "0.1 uF"}
+
+
+def small(told: Table) -> Iterator[str]:
+    """One block an output: gain, band, impedances, feedback with its margins."""
+    yield f"the source sees {_show(told['input_ohms'], 'ohm')} at 1 kHz"
+    if told["high_lacks"] is not None:
+        yield f"nothing is said of high frequencies without {told['high_lacks']}"
+    for name, out in told["outputs"].items():
+        gain = f"{_show(out['gain'], '')} times, {20.0 * math.log10(out['gain']):.1f} dB"
+        low = _show(out["low_hertz"], "Hz") if out["low_hertz"] else "dc"
+        high = f" to {_show(out['high_hertz'], 'Hz')}" if out["high_hertz"] else " up"
+        inverted = ", inverted" if out["inverts"] else ""
+        yield f"{name}: {gain}{inverted}; 3 dB down from {low}{high}"
+        damping = f", damping {out['damping']:.3g}" if out["damping"] is not None else ""
+        yield f"  behind it {_show(out['ohms'], 'ohm')}{damping}"
+        for back in out["feedback"]:
+            yield from _feedback(back)
+    yield "stage      at its grid      after it, for 1 V of the source"
+    for stage, found in told["stages"].items():
+        yield f"{stage:<11}{_show(found['grid'], 'V'):<17}{_show(found['output'], 'V')}"
+
+
+def _feedback(back: Table) -> Iterator[str]:
+    kind = "positive" if back["positive"] else "negative"
+    where = "from the output" if back["overall"] else "within a stage"
+    parts = ", ".join(back["parts"])
+    yield f"  {kind} feedback {where} by {parts}, {back['decibels']:.1f} dB"
+    for loading, found in back["margins"].items():
+        words = [f"{f['degrees']:.0f} deg at {_show(f['hertz'], 'Hz')}" for f in found["phase"]]
+        words += [f"{f['decibels']:.0f} dB at {_show(f['hertz'], 'Hz')}" for f in found["gain"]]
+        yield f"    {WORDS[loading]}: {'; '.join(words) or 'never 1, never turned round'}"
+
+
+def plan(told: Table) -> Iterator[str]:
+    """Whether the source drives it to full power, and where the volume ends up."""
+    needs, level = _show(told["sensitivity_volts"], "V"), _show(told["source_volts"], "V")
+    yield f"clips with {needs} rms at its input, the volume turned up; the source gives {level}"
+    if not told["loaded"]:
+        given, most = (_show(told[k], "V") for k in ("output_volts", "clipping_output_volts"))
+        yield f"turned up it gives {given} rms from that, and {most} before it clips"
+    elif told["spare"] < 1.0:
+        yield f"that is {1.0 / told['spare']:.3g} times too little: it needs more gain ahead of it"
+    elif told["control_place"] is not None:
+        controls = " and ".join(told["controls"])
+        yield f"full power is reached with {controls} at {told['control_place']:.0%} of the track"
+    else:
+        yield f"that is {told['spare']:.3g} times enough"
+
+
+def distortion(told: Table) -> Iterator[str]:
+    """Harmonics in per cent of the fundamental, by share of the clipping amplitude."""
+    yield "of clipping        volts      watts      2nd      3rd      4th      5th"
+    for name, rows in told["outputs"].items():
+        yield name
+        for row in rows:
+            watts = _show(row["watts"], "W") if row["watts"] is not None else ""
+            shares = row["harmonics"] or []
+            cells = "".join(f"{_per_cent(share):>9}" for share in shares)
+            yield f"  {row['share']:<10.0%}{_show(row['volts'], 'V'):>12}{watts:>11}{cells}"
+
+
+def _per_cent(share: float) -> str:
+    return f"{100.0 * share:.2g} %" if share >= LEAST else f"<{100.0 * LEAST:g} %"
+
+
+def _show(number: float, unit: str) -> str:
+    return figure(Figure(number, unit))
