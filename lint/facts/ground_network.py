@@ -127,7 +127,7 @@ class GroundNetwork:
             Datum(f"{part.ref} as bare wire of 14 AWG", Basis.ASSUMED)
             for part in self._design.of(GroundBus)
         )
-        links, hum = self.soldered.links, self._hum
+        links, hum = self.soldered.links, self.wired
         joints = [n for n, k in links.items() if k.joint in (Joint.BOND, Joint.MOUNTING)]
         carried = any(rms(hum.amperes(name)) > LEAST_AMPERES for name in joints)
         metal = [Datum("10 mohm for each bond and mounting foot", Basis.ASSUMED)] * carried
@@ -148,7 +148,8 @@ class GroundNetwork:
         return soldered(self._design, self._wiring, self._ground, self._ohms)
 
     @functools.cached_property
-    def _hum(self) -> WiredHum:
+    def wired(self) -> WiredHum:
+        """The warm state, mains nominal, on the circuit whose ground nodes are tie points."""
         split, state = self.soldered, self.state
         setting = Setting(self._warm.mains["nominal"])
         written = netlist(split.design, setting, split.conductors).circuit
@@ -166,20 +167,21 @@ class GroundNetwork:
             raise Missing(f"the pitch of {bus.ref}", (*bus.path, "pitch"), bus.subject)
         return pitch * wire_resistance(BUS_AREA, self._design.document.site.ambient + RISE_INSIDE)
 
-    def _ends(self, output: Output) -> tuple[str, str]:
+    def ends(self, output: Output) -> tuple[str, str]:
+        """The nodes of that circuit at which an output's contacts are."""
         part = self._design.parts[output.ref]
         a, b = (next(self.soldered.nets(part, net)) for net in (output.a, output.b))
         return a, b
 
     def hum(self, output: Output) -> Hum:
         """Hum at an output with the ground wires, without, and the difference, in volts rms."""
-        wired = self._hum.volts(*self._ends(output))
+        wired = self.wired.volts(*self.ends(output))
         bare = spectrum(self.state.between(output.a, output.b)[None, :])[:, 0]
         return Hum(rms(wired), rms(bare), rms(wired - bare))
 
     def shares(self, output: Output) -> tuple[Share, ...]:
         """Every ground conductor, the one that brings most first."""
-        found, hum = [], self._hum
+        found, hum = [], self.wired
         heard = self._heard(output)
         brought = {name: times * hum.along(name) for name, times in heard.items()}
         whole = np.sum([*brought.values()], axis=0)
@@ -196,7 +198,7 @@ class GroundNetwork:
         """Hum that the spans of buses, or all other conductors, bring an output, in volts rms."""
         heard, links = self._heard(output), self.soldered.links
         names = [name for name in heard if (links[name].joint is Joint.BUS) == buses]
-        parts = [heard[name] * self._hum.along(name) for name in names]
+        parts = [heard[name] * self.wired.along(name) for name in names]
         return rms(np.sum(parts, axis=0)) if parts else 0.0
 
     def most(self, output: Output, buses: bool) -> Share:
@@ -212,18 +214,18 @@ class GroundNetwork:
             if link.joint is Joint.WIRE
             and bus in (link.a.partition(".")[0], link.b.partition(".")[0])
         ]
-        found = [(link.name, rms(self._hum.amperes(name))) for link, name in ends]
+        found = [(link.name, rms(self.wired.amperes(name))) for link, name in ends]
         return tuple(sorted(found, key=lambda tap: -tap[1]))
 
     def _heard(self, output: Output) -> dict[str, Complex]:
         if output not in self._known:
             names = tuple(self.soldered.links)
-            self._known[output] = self._hum.heard(names, self._ends(output))
+            self._known[output] = self.wired.heard(names, self.ends(output))
         return self._known[output]
 
     @functools.cached_property
     def _resistors(self) -> dict[str, Resistor]:
-        elements = self._hum.network.circuit.elements
+        elements = self.wired.network.circuit.elements
         return {e.name: e for e in elements if isinstance(e, Resistor)}
 
     def astray(self, output: Output, shared: Share) -> tuple[Link, str, str] | None:
@@ -264,7 +266,7 @@ class GroundNetwork:
         found, returns = [], self.returns[stage]
         for at, a in enumerate(returns):
             for b in returns[at + 1 :]:
-                volts = self._hum.volts(self._node(a), self._node(b))
+                volts = self.wired.volts(self._node(a), self._node(b))
                 mains, twice = (float(abs(v)) for v in volts[:2])
                 found.append(Apart(a, b, rms(volts), mains, twice))
         return tuple(sorted(found, key=lambda pair: -pair.volts))

@@ -6,6 +6,8 @@ Sources: Ohm's law and Kirchhoff's current law; copper by IEC 60028, 17.241 nohm
 
 from __future__ import annotations
 
+from types import ModuleType
+
 import numpy as np
 import pytest
 
@@ -13,9 +15,11 @@ from coldcheck.lint.engine.study import Study
 from coldcheck.lint.facts.conductors import Conductors
 from coldcheck.lint.facts.ground_network import GroundNetwork
 from coldcheck.lint.model import Missing
+from coldcheck.lint.physics.ground_hum import rms, spectrum
 from coldcheck.lint.read.project import load
 from coldcheck.lint.read.toml import read_text
 from documents import ROOT
+from physics import agreement
 
 STAR = 'run = ["TB4.2", "XB1.5"]'
 """Where the first stage of Lantern returns."""
@@ -23,6 +27,8 @@ RESERVOIR = 'run = ["TB4.2", "TB2.2"]'
 W8 = 'run = ["TB2.2", "XB1.1"], type = "hookup", colour = "black", length = "60 mm"'
 COPPER = 17.241e-9 * (1.0 + 0.00393 * 30.0) / (0.3259e-6)
 """Ohms per metre of 22 AWG, 0.3259 mm2 (ASTM B258), at 50 degC."""
+
+PLAN = (agreement.Leg(5e-5, 4, 12), agreement.Leg(agreement.SHORT, 3, 4))
 
 
 def study(name: str, *swaps: tuple[str, str]) -> Study:
@@ -71,6 +77,19 @@ def test_one_end_moved_from_the_star_to_the_reservoir() -> None:
     assert {pair.a.point, pair.b.point} & {"R5.2"}
     assert pair.volts == pytest.approx(share.ohms * share.amperes, rel=0.05)
     assert pair.twice > 5.0 * pair.mains
+
+
+@pytest.mark.ngspice
+def test_that_hum_agrees_with_ngspice(spice: ModuleType) -> None:
+    """At the loudspeaker, between the first stage's cathode and grid, and along another wire."""
+    ground = network("lantern", (STAR, RESERVOIR))
+    (output,) = ground.outputs
+    state, circuit = ground.state.solved, ground.wired.network.circuit
+    begin = agreement.stored(state.network.circuit, state, 0.99)
+    cycle = agreement.settle(agreement.sensing(circuit), begin, PLAN).cycle
+    for a, b in (ground.ends(output), ("TB4.2", "RV1.ccw"), ("TB2.7", "XB1.2")):
+        theirs = spectrum((cycle.volts(a) - cycle.volts(b))[None, :])[:, 0]
+        assert rms(ground.wired.volts(a, b)) == pytest.approx(rms(theirs), rel=0.01), (a, b)
 
 
 def test_the_hum_goes_with_the_length_of_the_wire_that_is_shared() -> None:
