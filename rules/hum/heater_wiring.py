@@ -43,7 +43,7 @@ def heater_wiring(design: Design, heaters: HeaterCoupling) -> Verdicts:
             continue
         ways = [] if worst.twisted else ["twist the two wires from end to end"]
         if grounded:
-            ways.append("take the heater's end off ground and join both to it by 100 ohm each")
+            ways.append("join both ends to ground by 100 ohm each, and neither otherwise")
         faults = [] if worst.twisted else ["not twisted"]
         faults += ["grounded at one side"] if grounded else []
         yield Fail(

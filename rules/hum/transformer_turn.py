@@ -36,7 +36,8 @@ WORTH = 0.5
 )
 def transformer_turn(design: Design, stray: StrayFields) -> Verdicts:
     most = limit("stray-output")
-    for part in design.of(kinds.OutputTransformer):
+    wanted = list(design.of(kinds.OutputTransformer))
+    for part in wanted:
         felt = [p for p in stray.of_mains if p.victim == part.ref and p.turned is not None]
         if not felt:
             continue
@@ -62,7 +63,7 @@ def transformer_turn(design: Design, stray: StrayFields) -> Verdicts:
             working=(*dict.fromkeys(w for p in felt for w in p.working), f"x {ratio:.2g} of turns"),
             rests_on=rests_on,
         )
-    wound = {part.subject for part in design.of(kinds.Wound)}
+    wound = {p.subject for p in design.of(kinds.OutputTransformer, kinds.MainsTransformer)}
     for gap in stray.lacks:
-        if gap.about is None or gap.about in wound:
+        if wanted and (gap.about is None or gap.about in wound):
             yield Open(gap.about or design.subject, gap.datum, gap.where)
