@@ -149,9 +149,12 @@ def _spans(design: Design, wire: WireUse) -> Iterator[Span]:
 
 def _beside(design: Design, one: WireUse, other: WireUse) -> tuple[float, float]:
     """Metres of one wire that lie within :data:`CLOSE` of the other, and the least distance."""
-    far = list(_spans(design, other))
+    every = list(_spans(design, other))
     length, least = 0.0, math.inf
-    for a, b in _spans(design, one) if far else ():
+    for a, b in _spans(design, one):
+        far = [span for span in every if _may_touch((a, b), span)]
+        if not far:
+            continue
         whole = math.dist(a, b)
         count = max(round(whole / STEP), 1)
         for k in range(count):
@@ -161,6 +164,14 @@ def _beside(design: Design, one: WireUse, other: WireUse) -> tuple[float, float]
             least = min(least, apart)
             length += whole / count if apart <= CLOSE else 0.0
     return length, least
+
+
+def _may_touch(one: Span, other: Span) -> bool:
+    """Whether the boxes round two spans are within :data:`CLOSE` of each other."""
+    return all(
+        max(min(p), min(q)) - min(max(p), max(q)) <= CLOSE
+        for p, q in zip(zip(*one, strict=True), zip(*other, strict=True), strict=True)
+    )
 
 
 def _apart(spot: Point3, span: Span) -> float:
