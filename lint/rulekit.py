@@ -50,6 +50,7 @@ if TYPE_CHECKING:
     from coldcheck.lint.facts.grid_leaks import GridLeaks
     from coldcheck.lint.facts.ground_network import GroundNetwork
     from coldcheck.lint.facts.heater_coupling import HeaterCoupling
+    from coldcheck.lint.facts.hum_budget import HumBudget
     from coldcheck.lint.facts.inrush import Inrush
     from coldcheck.lint.facts.level_plan import LevelPlan
     from coldcheck.lint.facts.mains_capacitors import MainsCapacitors
@@ -116,6 +117,7 @@ NEEDS: Mapping[str, tuple[str, str]] = {
     "HeaterCoupling": ("coldcheck.lint.facts.heater_coupling", "heater hum at each grid"),
     "Runs": ("coldcheck.lint.facts.runs", "what input wires lie beside"),
     "StrayFields": ("coldcheck.lint.facts.stray_fields", "stray fields and what they induce"),
+    "HumBudget": ("coldcheck.lint.facts.hum_budget", "every cause of hum, at the outputs"),
     "SlowModes": ("coldcheck.lint.facts.slow_modes", "slow swings of the warm circuit"),
     "ColdStart": ("coldcheck.lint.facts.cold_start", "cold start at mains high"),
     "Stacks": ("coldcheck.lint.facts.stacks", "capacitors in series without resistors"),
@@ -280,6 +282,7 @@ __all__ = [
     "GroundNetwork",
     "Harm",
     "HeaterCoupling",
+    "HumBudget",
     "Inrush",
     "LevelPlan",
     "Limit",

@@ -20,7 +20,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from coldcheck.lint.physics.circuit import Capacitor, Resistor
+from coldcheck.lint.physics.circuit import Capacitor, Resistor, Transformer
+from coldcheck.lint.physics.dc import Devices
 from coldcheck.lint.physics.devices import Array
 from coldcheck.lint.physics.large_signal import GENERATOR_OHMS, Generator
 from coldcheck.lint.physics.matrices import BRANCH_OHMS, Network
@@ -99,7 +100,7 @@ class SmallSignal:
         changed: Mapping[str, float] = MappingProxyType({}),
     ) -> None:
         network = state.network
-        self.network, self.generators = network, tuple(generators)
+        self.network, self.generators, self._state = network, tuple(generators), state
         rows, averaged, _ = state.averaged()
         matrix = network.dc + slopes(state) + rows.T @ averaged @ rows
         for generator in self.generators:
@@ -178,6 +179,28 @@ class SmallSignal:
         leaning = -2j * np.pi * hertz * each / (row @ self.entry())
         return dict(zip(self._stores, leaning.real.tolist(), strict=True))
 
+    def in_series(self, element: str) -> Array:
+        """What 1 V in series with a choke, or on the core of a transformer, puts in, (n,).
+
+        On a core it is that of its first coil, and every coil has it by its turns, as of a flux
+        that comes from elsewhere.
+        """
+        network, entry = self.network, np.zeros(self.network.size)
+        wound = isinstance(network.elements[element], Transformer)
+        entry[network.branch[element] - (0 if wound else 1)] = 1.0
+        return entry
+
+    def at_grid(self, tube: str) -> Array:
+        """What 1 V in series with a tube's grid puts in, (n,)."""
+        network, still = self.network, ~self._state.swinging
+        devices = Devices(network, network.diodes.subset(still), network.diode_ports[still])
+        slope = devices.law(self._state.still_volts)[1]
+        return np.asarray(-devices.ports.T @ slope[:, network.tubes.grid_port[tube]])
+
+    def heard(self, entry: Array, output: Port, hertz: float) -> complex:
+        """Volts at an output for what enters, at one frequency."""
+        return complex(self._transfer(entry[:, None], [output], np.array([hertz]))[0, 0, 0])
+
     def _transfer(self, columns: Array, outputs: Sequence[Port], hertz: Array) -> Complex:
         rows = np.stack([self.row(port) for port in outputs])
         still = self.network.solved(self._matrix, columns)
@@ -253,8 +276,11 @@ def loop_gain(
     generators: Sequence[Generator] = (),
     added: Sequence[Capacitor] = (),
     changed: Mapping[str, float] = MappingProxyType({}),
+    times: float = 1.0,
 ) -> Callable[[Array], Complex]:
     """The loop gain about a feedback branch, of frequencies (f,) to (f,).
+
+    ``times``: what the branch's impedance is multiplied with.
 
     Of the two ends of the cut branch, seen as a two-port, (y12 + y21) / (y11 + y22): the
     bidirectional loop gain of M. Tian, V. Visvanathan, J. Hantgan, K. Kundert, "Striving for
@@ -274,7 +300,7 @@ def loop_gain(
             for e in elements
             if isinstance(e, Capacitor | Resistor)
         )
-        return np.asarray(-(z[:, 0, 1] + z[:, 1, 0]) / (z[:, 0, 0] + z[:, 1, 1] + 1.0 / siemens))
+        return np.asarray(-(z[:, 0, 1] + z[:, 1, 0]) / (z[:, 0, 0] + z[:, 1, 1] + times / siemens))
 
     return loop
 

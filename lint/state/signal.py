@@ -8,6 +8,7 @@ from typing import Any
 from coldcheck.lint.design import Design
 from coldcheck.lint.engine.study import Study
 from coldcheck.lint.facts.full_drive import FullDrive, Output
+from coldcheck.lint.facts.hum_budget import HumBudget
 from coldcheck.lint.facts.level_plan import LevelPlan
 from coldcheck.lint.facts.signal import LOADINGS, Signal
 from coldcheck.lint.model import Datum
@@ -117,6 +118,33 @@ def distortion(study: Study) -> Table:
             )
         told[_name(out, drive.outputs)] = rows
     return {"outputs": told, "rests_on": _said(drive.rests_on)}
+
+
+def hum(study: Study) -> Table:
+    """Every cause of hum at every output, mains nominal, no signal."""
+    budget: HumBudget = study.get("HumBudget")
+    load = study.get("Design").document.site.load
+    outs = tuple(found.output for found in budget.budgets)
+    return {
+        "outputs": {
+            _name(found.output, outs): {
+                "volts": found.volts,
+                "decibels_below_full_power": found.below(load.impedance) if load else None,
+                "decibels_spl": found.pressure,
+                "metres": load.distance if load else None,
+                "causes": [
+                    {"name": cause.name, "volts": cause.volts, "change": cause.change}
+                    for cause in found.causes
+                ],
+                "halving": found.halving,
+            }
+            for found in budget.budgets
+        },
+        "lacks": list(budget.lacks),
+        "rests_on": _said(
+            tuple(dict.fromkeys(d for b in budget.budgets for c in b.causes for d in c.rests_on))
+        ),
+    }
 
 
 def _said(data: tuple[Datum, ...]) -> list[str]:

@@ -12,6 +12,8 @@ from coldcheck.lint.printing import figure
 Table = dict[str, Any]
 LEAST = 1e-4
 """Share below which a harmonic is not told: capacitors and iron that are held ideal add as much."""
+FAINT = 0.01
+"""Share of all hum below which a cause is only counted; our choice."""
 WORDS = {"connected": "loudspeaker connected", "open": "none connected", "capacitive": "0.1 uF"}
 
 
@@ -72,6 +74,38 @@ def distortion(told: Table) -> Iterator[str]:
             shares = row["harmonics"] or []
             cells = "".join(f"{_per_cent(share):>9}" for share in shares)
             yield f"  {row['share']:<10.0%}{_show(row['volts'], 'V'):>12}{watts:>11}{cells}"
+
+
+def hum(told: Table) -> Iterator[str]:
+    """The causes at each output, the largest first, and what would halve the whole."""
+    for name, out in told["outputs"].items():
+        yield f"{name}: {_show(out['volts'], 'V')} in all, as squares add{_loudness(out)}"
+        loud = [c for c in out["causes"] if c["volts"] >= FAINT * out["volts"]]
+        for cause in loud:
+            yield f"  {_show(cause['volts'], 'V'):<11}{cause['name']}"
+        if len(loud) < len(out["causes"]):
+            yield f"  and {len(out['causes']) - len(loud)} causes below a hundredth of it"
+        if not loud:
+            continue
+        if out["halving"] is not None:
+            yield f"  half of it with {out['halving']:.0%} of the {loud[0]['name']} left:"
+        else:
+            yield f"  no one change halves it; most comes of the {loud[0]['name']}:"
+        yield f"    {loud[0]['change']}"
+    for gap in told["lacks"]:
+        yield f"something is left out without {gap}"
+    for datum in told["rests_on"]:
+        yield f"rests on {datum}"
+
+
+def _loudness(out: Table) -> str:
+    """Below full power, and at the listener's place."""
+    words = ""
+    if out["decibels_below_full_power"] is not None:
+        words += f", {out['decibels_below_full_power']:.0f} dB below full power"
+    if out["decibels_spl"] is not None:
+        words += f", {out['decibels_spl']:.0f} dB SPL at {out['metres'] or 1.0:g} m"
+    return words
 
 
 def _per_cent(share: float) -> str:

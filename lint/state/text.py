@@ -47,6 +47,7 @@ def _lines(told: Table) -> Iterator[str]:
         ("signal", "Small signal, mains nominal, controls as they stand", signal_text.small),
         ("level_plan", "Level plan, mains nominal", signal_text.plan),
         ("distortion", "Distortion up to clipping, mains nominal", signal_text.distortion),
+        ("hum", "Hum, mains nominal, no signal, rms", signal_text.hum),
         ("cold_start", "Cold start, mains high: largest voltage on each capacitor", _cold),
         ("inrush", "Inrush, mains high", _inrush),
         ("warming_up", "Warming up, mains high: share of the emission", _others),

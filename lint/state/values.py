@@ -69,6 +69,7 @@ def values(study: Study) -> Table:
         "signal": _told(lambda: signal.small(study)),
         "level_plan": _told(lambda: signal.plan(study)),
         "distortion": _told(lambda: signal.distortion(study)),
+        "hum": _told(lambda: signal.hum(study)),
         "standings": _told(lambda: _others(design, study.get("Standings"))),
         "pulled": _told(lambda: _pulled(design, study.get("Pulled"))),
         "warming_up": _told(lambda: _warming(design, study.get("WarmUp"))),
