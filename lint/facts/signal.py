@@ -209,26 +209,26 @@ class Signal:
         return next((back for back in self.feedback(output) if back.overall), None)
 
     def nearness(
-        self, output: Output, loadings: Sequence[Loading], share: float = 1.0
+        self, output: Output, loadings: Sequence[Loading], times: float = 1.0
     ) -> tuple[Nearness, ...]:
         """How near the strongest feedback from an output is to oscillating, under each loading.
 
-        ``share``: of its loop gain, were it reduced to that.
+        ``times``: what the impedance of the branch that carries it is multiplied with.
         """
         back, found = self.overall(output), list[Nearness]()
         if back is None:
             return ()
         for loading in loadings:
-            each = self.margins(back, loading, share)
+            each = self.margins(back, loading, times)
             found += [Nearness(loading, hertz, left, "deg") for hertz, left in each.phase]
             found += [Nearness(loading, hertz, left, "dB") for hertz, left in each.gain]
         return tuple(found)
 
-    def margins(self, back: Return, loading: Loading = "connected", share: float = 1.0) -> Margins:
-        """How far a loop is from oscillating; with a share of its gain, were it reduced to that."""
+    def margins(self, back: Return, loading: Loading = "connected", times: float = 1.0) -> Margins:
+        """How far a loop is from oscillating; with its branch's impedance so many times larger."""
         added, changed = self._loaded(loading)
-        loop = loop_gain(self.state.solved, back.branch, self.generators, added, changed)
-        return margins(lambda hertz: share * loop(hertz))
+        solved, driven = self.state.solved, self.generators
+        return margins(loop_gain(solved, back.branch, driven, added, changed, times))
 
     def _loaded(self, loading: Loading) -> tuple[list[Capacitor], dict[str, float]]:
         """Stray capacitances, with what takes the place of the loads."""

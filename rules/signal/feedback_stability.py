@@ -21,8 +21,8 @@ from coldcheck.lint.rulekit import (
     rule,
 )
 
-LESS = (2, 4, 6, 9, 12, 16, 20)
-"""Decibels less feedback that are tried as a remedy; our choice."""
+LESS = (1.3, 1.6, 2.0, 3.0, 5.0, 10.0)
+"""By how much the branch that carries the feedback is weakened in search of a remedy; ours."""
 LOADS = {"connected": "as loaded", "open": "with nothing connected", "capacitive": "into 0.1 uF"}
 LEAST = {"deg": "phase-margin", "dB": "gain-margin"}
 BAND = 1000.0
@@ -72,18 +72,18 @@ def feedback_stability(design: Design, signal: Signal) -> Verdicts:
                 yield Pass(about, worst.value, worst.least, state, rests)
                 continue
             at = f"{figure(Figure(worst.hertz, 'Hz'))} {LOADS[worst.load]}"
-            less = ((db, 10.0 ** (0.05 * db)) for db in LESS)
+            tried = ((times, _worst(signal.nearness(output, loads, times))) for times in LESS)
             enough = (
-                f"{db} dB less feedback, {times:.2g} times {name}"
-                for db, times in less
-                if _enough(signal.nearness(output, loads, 1.0 / times), top)
+                f"{times:.2g} times the resistance of {name}, for less feedback"
+                for times, left in tried
+                if top not in left or left[top].share >= 1.0
             )
             yield Fail(
                 about=about,
                 says=f"the loop by {name} is {figure(worst.value)} from oscillating at {at}"
                 if worst.share > 0.0
-                else f"the loop by {name} oscillates, or soon will: where its phase is turned, at"
-                f" {at}, it has {-worst.value.value:.3g} dB too much",
+                else f"the loop by {name} oscillates, or soon will: {-worst.value.value:.3g} dB too"
+                f" much at {at}",
                 remedy=next(enough, f"the corners around the loop further apart, or no {name}"),
                 value=worst.value,
                 limit=worst.least,
@@ -104,8 +104,3 @@ def _worst(found: Iterable[tuple[str, float, float, str]]) -> dict[bool, Margin]
         if top not in worst or one.share < worst[top].share:
             worst[top] = one
     return worst
-
-
-def _enough(found: Iterable[tuple[str, float, float, str]], top: bool) -> bool:
-    worst = _worst(found)
-    return top not in worst or worst[top].share >= 1.0

@@ -64,8 +64,8 @@ def test_flux_from_elsewhere_is_heard_behind_the_primary_inductance() -> None:
     core = next(e for e in circuit.elements if isinstance(e, Transformer))
     ratio = core.coils[1].turns / core.coils[0].turns
     heard = linear.heard(linear.in_series(core.name), ("speaker L", "0"), 50.0)
-    # the pentode's plate resistance lets it stand at most, its core's reactance lets it be less
-    assert 0.5 * ratio < abs(heard) <= 1.001 * ratio
+    # the core's reactance lets it be less; a few per cent more is its resonance with C3
+    assert 0.5 * ratio < abs(heard) <= 1.05 * ratio
     assert any(isinstance(e, Source) for e in circuit.elements)
 
 
