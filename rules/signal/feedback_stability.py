@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
 
 from coldcheck.lint.rulekit import (
     Design,
@@ -29,14 +28,8 @@ BAND = 1000.0
 """Hertz that part the two ends of the band; our choice."""
 
 
-class Margin(NamedTuple):
-    """One margin against the least of its kind; ``share`` of 1 is just enough."""
-
-    share: float
-    value: Figure
-    least: Limit
-    hertz: float
-    load: str
+Margin = tuple[float, Figure, Limit, str]
+"""What there is over the least there may be, the two of them, and where that is."""
 
 
 @rule(
@@ -64,34 +57,33 @@ def feedback_stability(design: Design, signal: Signal) -> Verdicts:
         if gap is not None:
             yield Open(gap.about or about, gap.datum, gap.where)
             loads = loads[:2]  # in the bass 0.1 uF is nothing
-        for top, worst in _worst(signal.nearness(output, loads)).items():
+        for top, (share, value, least, at) in _worst(signal.nearness(output, loads)).items():
             rests = signal.top_rests_on if top else signal.rests_on
             if top and gap is not None:
                 continue
-            if worst.share >= 1.0:
-                yield Pass(about, worst.value, worst.least, state, rests)
+            if share >= 1.0:
+                yield Pass(about, value, least, state, rests)
                 continue
-            at = f"{figure(Figure(worst.hertz, 'Hz'))} {LOADS[worst.load]}"
             tried = ((times, _worst(signal.nearness(output, loads, times))) for times in LESS)
             enough = (
                 f"{times:.2g} times the resistance of {name}, for less feedback"
                 for times, left in tried
-                if top not in left or left[top].share >= 1.0
+                if top not in left or left[top][0] >= 1.0
             )
             yield Fail(
                 about=about,
-                says=f"the loop by {name} is {figure(worst.value)} from oscillating at {at}"
-                if worst.share > 0.0
-                else f"the loop by {name} oscillates, or soon will: {-worst.value.value:.3g} dB too"
-                f" much at {at}",
+                says=f"the loop by {name} is {figure(value)} from oscillating at {at}"
+                if share > 0.0
+                else f"the loop by {name} oscillates, or soon will: {-value.value:.3g} dB too much"
+                f" at {at}",
                 remedy=next(enough, f"the corners around the loop further apart, or no {name}"),
-                value=worst.value,
-                limit=worst.least,
+                value=value,
+                limit=least,
                 state=state,
                 working=(f"{abs(back.loop):.2g} times round the loop at 1 kHz",),
                 rests_on=rests,
-                exceeds=1.0 / max(worst.share, 0.1),
-                harm=Harm.WEARS if worst.share <= 0.0 else None,
+                exceeds=1.0 / max(share, 0.1),
+                harm=Harm.WEARS if share <= 0.0 else None,
             )
 
 
@@ -100,7 +92,7 @@ def _worst(found: Iterable[tuple[str, float, float, str]]) -> dict[bool, Margin]
     worst: dict[bool, Margin] = {}
     for load, hertz, left, unit in found:
         least, top = limit(LEAST[unit]), hertz > BAND
-        one = Margin(left / least.figure.value, Figure(round(left, 1), unit), least, hertz, load)
-        if top not in worst or one.share < worst[top].share:
-            worst[top] = one
+        share, at = left / least.figure.value, f"{figure(Figure(hertz, 'Hz'))} {LOADS[load]}"
+        if top not in worst or share < worst[top][0]:
+            worst[top] = (share, Figure(round(left, 1), unit), least, at)
     return worst
