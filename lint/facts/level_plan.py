@@ -18,8 +18,8 @@ from coldcheck.lint.facts.signal import AT, Signal, StageGain
 from coldcheck.lint.model import Datum
 from coldcheck.lint.physics.small_signal import SmallSignal
 
-STEPS = 20
-"""Halvings by which a control's place is found: to a millionth of its track; our choice."""
+STEPS = 12
+"""Halvings by which a control's place is found: to 1 in 4000 of its track; our choice."""
 
 
 class Margin(NamedTuple):

@@ -13,6 +13,7 @@ solved too, and where the two differ the sum is not used.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 from typing import NamedTuple
@@ -126,7 +127,6 @@ class SmallSignal:
         self._matrix = matrix
         self._seen = network.solved(matrix, self._incidence)
         self._loops = self._incidence.T @ self._seen
-        self._poles = self._diagonal()
 
     def row(self, port: Port) -> Array:
         """(n,): its product with the unknowns is the port's voltage; as a column, 1 A enters."""
@@ -203,6 +203,8 @@ class SmallSignal:
 
     def _transfer(self, columns: Array, outputs: Sequence[Port], hertz: Array) -> Complex:
         rows = np.stack([self.row(port) for port in outputs])
+        if np.size(hertz) == 1:
+            return np.asarray(rows @ np.linalg.solve(self.matrix(float(hertz[0])), columns))[None]
         still = self.network.solved(self._matrix, columns)
         right, left = self._incidence.T @ still, rows @ self._seen * self._storage
         base = rows @ still
@@ -219,7 +221,8 @@ class SmallSignal:
         unit = np.eye(self._storage.size)
         return np.asarray(np.linalg.solve(unit + s * self._loops * self._storage, right))
 
-    def _diagonal(self) -> tuple[Complex, Complex, Complex] | None:
+    @functools.cached_property
+    def _poles(self) -> tuple[Complex, Complex, Complex] | None:
         """Eigenvalues of M D in seconds, eigenvectors and their inverse; None where they mislead."""
         if not self._storage.size:
             return None
