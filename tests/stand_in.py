@@ -27,12 +27,23 @@ class Engine:
     types: list[object] = field(default_factory=list)
 
     def review_path(
-        self, path: str, today: datetime.date, only: Sequence[str], types: object
+        self,
+        path: str,
+        today: datetime.date,
+        only: Sequence[str],
+        types: object,
+        abreast: bool = False,
     ) -> Review:
         return self.review_text(Path(path).read_bytes(), path, today, only, types)
 
     def review_text(
-        self, data: bytes, name: str, today: datetime.date, only: Sequence[str], types: object
+        self,
+        data: bytes,
+        name: str,
+        today: datetime.date,
+        only: Sequence[str],
+        types: object,
+        abreast: bool = False,
     ) -> Review:
         self.asked.append(name)
         self.types.append(types)

@@ -29,13 +29,16 @@ def command() -> int:
     # pydantic would look through all that is installed for extensions, which a review has no use for
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
-        return main()
+        return main(alone=True)
     finally:
         gc.freeze()
 
 
-def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command and return its exit status."""
+def main(arguments: Sequence[str] | None = None, *, alone: bool = False) -> int:
+    """Run the command and return its exit status.
+
+    ``alone``: the process is there for nothing else, and may copy itself to be done sooner.
+    """
     from coldcheck.lint.cli.arguments import parse
 
     for stream in (sys.stdout, sys.stderr):
@@ -44,6 +47,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="backslashreplace")
     try:
         options = parse(arguments)
+        options.alone = alone
         status: int = options.run(options)
         sys.stdout.flush()
     except Refusal as refusal:

@@ -41,7 +41,7 @@ def run(options: argparse.Namespace) -> int:
     except InputError as error:
         print(*(trouble.text() for trouble in error.troubles), sep="\n", file=sys.stderr)
         return UNUSABLE
-    reviews, unread = _read(files, options.only, types)
+    reviews, unread = _read(files, options.only, types, options.alone)
     reviews = [one._replace(notes=(*one.notes, *remarks)) for one in reviews]
     for _, lines in unread:
         print(*lines, sep="\n", file=sys.stderr)
@@ -71,7 +71,7 @@ def status(review: Review, least: Signal, let_open: bool) -> int:
 
 
 def _read(
-    files: Sequence[str], only: Sequence[str], types: TubeTypes
+    files: Sequence[str], only: Sequence[str], types: TubeTypes, alone: bool
 ) -> tuple[list[Review], list[Unread]]:
     from coldcheck.lint.engine.review import review_path, review_text
     from coldcheck.lint.read.errors import InputError
@@ -83,9 +83,11 @@ def _read(
         name = STANDARD_INPUT_NAME if file == STANDARD_INPUT else file
         try:
             if file == STANDARD_INPUT:
-                reviews.append(review_text(sys.stdin.buffer.read(), name, today, only, types))
+                reviews.append(
+                    review_text(sys.stdin.buffer.read(), name, today, only, types, alone)
+                )
             else:
-                reviews.append(review_path(file, today, only, types))
+                reviews.append(review_path(file, today, only, types, alone))
         except InputError as error:
             unread.append((name, tuple(trouble.text() for trouble in error.troubles)))
     return reviews, unread

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import traceback
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
@@ -65,4 +66,7 @@ def _checked(said: Iterable[object]) -> Iterable[Verdict]:
     for verdict in said:
         if not isinstance(verdict, Fail | Open | Pass):
             raise TypeError(f"a rule yielded {type(verdict).__name__}, not Fail, Open or Pass")
+        value = getattr(verdict, "value", None)
+        if value is not None and math.isnan(value.value):
+            raise ValueError(f"a rule yielded a figure for {verdict.about.name} that is no number")
         yield verdict

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from coldcheck.lint.design import tube_remarks
+from coldcheck.lint.engine.abreast import judge_abreast
 from coldcheck.lint.engine.catalogue import ACCEPTANCE, catalogue, selected
 from coldcheck.lint.engine.judge import judge
 from coldcheck.lint.engine.settle import accept, findings, order
@@ -24,13 +25,15 @@ def review_path(
     today: datetime.date,
     only: Iterable[str] = (),
     types: TubeTypes | None = None,
+    abreast: bool = False,
 ) -> Review:
     """Review a file; raises InputError when it cannot be read as a project document.
 
     types: the tube types there are beside the document's own; the shipped ones when not given.
+    abreast: in two processes; for a process of one thread that is there for the review.
     """
     raw, positions = read_file(path)
-    return review_values(raw, positions, str(path), today, only, types)
+    return review(load(raw, positions, str(path), types), today, only, abreast)
 
 
 def review_text(
@@ -39,10 +42,11 @@ def review_text(
     today: datetime.date,
     only: Iterable[str] = (),
     types: TubeTypes | None = None,
+    abreast: bool = False,
 ) -> Review:
     """Review a document held in memory, called ``name`` in the report."""
     raw, positions = read_text(data, name)
-    return review_values(raw, positions, name, today, only, types)
+    return review(load(raw, positions, name, types), today, only, abreast)
 
 
 def review_values(
@@ -57,11 +61,13 @@ def review_values(
     return review(load(raw, positions, name, types), today, only)
 
 
-def review(loaded: Loaded, today: datetime.date, only: Iterable[str] = ()) -> Review:
+def review(
+    loaded: Loaded, today: datetime.date, only: Iterable[str] = (), abreast: bool = False
+) -> Review:
     """Run the selected rules, or all of them, on a loaded design."""
     design, known = loaded.design, catalogue()
     rules = selected(only)
-    heard = judge(rules, Study(design), design.subject)
+    heard = (judge_abreast if abreast else judge)(rules, Study(design), design.subject)
     cards = {name: rule.card for name, rule in rules.items()} | {ACCEPTANCE.rule: ACCEPTANCE}
     settled = accept(
         findings(heard.verdicts, cards, loaded.place),

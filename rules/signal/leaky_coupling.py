@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from coldcheck.lint.rulekit import (
     Design,
     Fail,
@@ -45,6 +47,8 @@ def leaky_coupling(design: Design, stages: Stages, leaks: GridLeaks, warm: Warm)
                 continue
             usual = limit(f"leak-{part.spec.dielectric}")
             insulation, leak = usual.figure.value / part.spec.value, leaks.ohms[stage.name]
+            if math.isinf(leak):
+                continue  # a grid that hangs on nothing else is another rule's
             a, b = part.ends.values()
             moved = abs(state.over(a, b)) * leak / (insulation + leak)
             share = Figure(moved / bias, "%")
