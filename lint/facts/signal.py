@@ -145,8 +145,12 @@ class Signal:
         would raise it if they were smaller, capacitances of tubes and cable among them.
         """
         found = self.linear().leans((output.a, output.b), hertz)
-        sign = 1.0 if hertz < MIDDLE else -1.0
-        helps = [name for name, leaning in found.items() if sign * leaning > LEANS]
+        sign, parts = (1.0 if hertz < MIDDLE else -1.0), self.state.solved.network.column
+        helps = [
+            name
+            for name, leaning in found.items()
+            if sign * leaning > LEANS and (sign < 0.0 or name in parts)
+        ]
         return tuple(sorted(helps, key=lambda name: (-sign * found[name], name)))
 
     def output_ohms(self, output: Output) -> float:

@@ -54,6 +54,8 @@ def blocking(
         if lasts.value <= most.figure.value:
             yield Pass(about, lasts, most, rests_on=leaks.rests_on)
             continue
+        if not warm.high.knows(stage.name):
+            continue
         driven, idle = full.high.beyond, warm.high.over(stage.grid, stage.cathode)
         bias = driven.over(stage.grid, stage.cathode)
         if abs(bias) <= (1.0 + shifted) * abs(idle):

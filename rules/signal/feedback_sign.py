@@ -34,7 +34,8 @@ def feedback_sign(design: Design, signal: Signal) -> Verdicts:
         if back is None:
             continue
         name = " and ".join(back.branch.names)
-        about, state = design.parts[back.branch.names[0].partition(".")[0]].subject, signal.state
+        state, ref = signal.state, back.branch.names[0].partition(".")[0]
+        about = design.parts[ref if ref in design.parts else output.ref].subject
         around = Figure(abs(back.loop), "x")
         if not back.positive:
             yield Pass(about, around, None, state.name, signal.rests_on)

@@ -52,7 +52,8 @@ def feedback_stability(design: Design, signal: Signal) -> Verdicts:
         if back is None or back.positive:
             continue  # which is another rule's
         name = " and ".join(back.branch.names)
-        about = design.parts[back.branch.names[0].partition(".")[0]].subject
+        ref = back.branch.names[0].partition(".")[0]
+        about = design.parts[ref if ref in design.parts else output.ref].subject
         loads = list(LOADS) if output.load is not None else ["connected"]
         if gap is not None:
             yield Open(gap.about or about, gap.datum, gap.where)
