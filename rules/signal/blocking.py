@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from coldcheck.lint.rulekit import (
     Design,
     Fail,
@@ -46,9 +48,9 @@ def blocking(
             spec = design.parts[ref].spec
             if isinstance(spec, kinds.Capacitor):
                 values[ref] = spec.value
-        if stage.grid is None or not values:
-            continue
-        leak, about = leaks.ohms[stage.name], stage.part.subject
+        leak, about = leaks.ohms.get(stage.name, math.inf), stage.part.subject
+        if stage.grid is None or not values or math.isinf(leak):
+            continue  # a grid without a leak is another rule's
         ref = max(values, key=lambda one: (values[one], one))
         lasts = Figure(values[ref] * leak, "s")
         if lasts.value <= most.figure.value:

@@ -21,7 +21,7 @@ from coldcheck.lint.physics.circuit import (
 )
 from coldcheck.lint.physics.large_signal import HERTZ, Generator, Output
 from coldcheck.schemas.tubes import tube
-from physics import amplifiers
+from physics import amplifiers, references
 
 MAINS_SIDE = ("mains", "tie", "fuse", "switch", "T1", "heaters", "hum", "filament", "wire", "D")
 
@@ -84,7 +84,34 @@ def line_stage() -> Amplifier:
     return Amplifier(circuit, Generator("grid", "0", 1e3), ("output", "0"), "R5")
 
 
+def two_pentodes() -> Amplifier:
+    """EF86 and 6V6GT class, as the doubler feeds them."""
+    bench: list[Element] = [Source("bench", "B", "0", dc=310.0), Resistor("lead", "B", "B1", 200.0)]
+    circuit = on_the_bench(
+        references.doubler(), bench, {"C8", "C9", "bleeder 1", "bleeder 2"}, C10=10e-6, C11=2.2e-6
+    )
+    return Amplifier(circuit, Generator("input", "0", 1e3), ("speaker", "0"), "LS")
+
+
+def three_stages() -> Amplifier:
+    """Two stages and two followers, as the choke-input supply feeds them."""
+    bench: list[Element] = [Source("bench", "B", "0", dc=300.0), Resistor("lead", "B", "B2", 300.0)]
+    gone = {"L1", "core loss", "C10", "bleeder"}
+    circuit = on_the_bench(references.choke_input(), bench, gone, C11=10e-6, C12=4.7e-6)
+    return Amplifier(circuit, Generator("in", "0", 1e3), ("output", "0"), "R5")
+
+
+def regulated_stage() -> Amplifier:
+    """The preamplifier behind a MOS follower and a transistor, without their reference's glow."""
+    bench: list[Element] = [Source("bench", "B1", "0", dc=380.0)]
+    bench.append(Source("held", "reference", "0", dc=258.0))
+    gone = {"C10", "bleeder", "R10", "V8", "V9", "starter", "C14", "R17", "U1", "C15", "R16"}
+    circuit = on_the_bench(references.regulated(), bench, gone, C1=10e-6)
+    return Amplifier(circuit, Generator("grid", "0", 1e3), ("output", "0"), "R5")
+
+
 MAKERS = (single_ended, push_pull, line_stage)
+EVERY = (*MAKERS, two_pentodes, three_stages, regulated_stage)
 Maker = Callable[[], Amplifier]
 
 

@@ -287,6 +287,11 @@ def test_drive_agrees_with_ngspice(
     wave = last.volts(amplifier.output[0])
     watts = float(np.mean(wave**2)) / ohms
     assert drive.watts(amplifier.load) == pytest.approx(watts, rel=0.02)
+    theirs = np.fft.rfft(wave)
+    ours = drive.harmonics(amplifier.output)
+    for k in (2, 3):
+        share, mine = abs(theirs[k] / theirs[1]), abs(ours[k - 1] / ours[0])
+        assert mine == pytest.approx(share, rel=0.1, abs=1e-3 if within < 0.02 else 1e-2)
     means = tube_means(circuit, last)
     assert len(means) >= 4
     for (name, what), value in means.items():
