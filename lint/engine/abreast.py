@@ -33,6 +33,7 @@ FAR = frozenset(
         "Rectifiers",
         "Ripple",
         "Signal",
+        "SlowModes",
         "States",
     }
 )

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from coldcheck.lint.design import Design
 from coldcheck.lint.facts.feeds import Feed, Feeds
+from coldcheck.lint.facts.signal import Signal
 from coldcheck.lint.facts.warm import State, Warm
 from coldcheck.lint.model import Datum
 from coldcheck.lint.physics.stability import HELD, Mode, modes
@@ -35,9 +36,11 @@ class Swing(NamedTuple):
 class SlowModes:
     """Natural motions with the mains nominal, the controls midway; found when first asked for."""
 
-    def __init__(self, design: Design, warm: Warm, feeds: Feeds | None) -> None:
+    def __init__(
+        self, design: Design, warm: Warm, feeds: Feeds | None, signal: Signal | None
+    ) -> None:
         self._warm = warm
-        self._feeds = feeds
+        self._feeds, self._signal = feeds, signal
         self._chokes = [part.ref for part in design.of(Choke)]
 
     @property
@@ -68,13 +71,23 @@ class SlowModes:
     def swings(self) -> tuple[Swing, ...]:
         """Motions in which tubes keep a swing up: one for each supply node, the worst of them.
 
-        What a choke swings by itself is no matter of tubes, unless it grows.
+        What a choke swings by itself is no matter of tubes, unless it grows; what is left with
+        every supply node held still is the feedback's doing, where that is positive.
         """
         worst: dict[str | None, Swing] = {}
         for mode in sorted(self._bad(self.every), key=lambda mode: mode.damping):
             swing = self._traced(mode)
+            if swing.feed is None and self._fed_back:
+                continue
             worst.setdefault(swing.feed.net if swing.feed is not None else None, swing)
         return tuple(worst.values())
+
+    @functools.cached_property
+    def _fed_back(self) -> bool:
+        """Whether an output is led back in phase."""
+        signal = self._signal
+        backs = [signal.overall(out) for out in signal.outputs] if signal is not None else []
+        return any(back is not None and back.positive for back in backs)
 
     def _bad(self, found: Iterable[Mode]) -> list[Mode]:
         return [
@@ -100,6 +113,6 @@ class SlowModes:
         return Swing(mode, feed, None)
 
 
-def make(design: Design, warm: Warm, feeds: Feeds | None) -> SlowModes:
+def make(design: Design, warm: Warm, feeds: Feeds | None, signal: Signal | None) -> SlowModes:
     """Lazy: the warm state is solved when a motion is asked for."""
-    return SlowModes(design, warm, feeds)
+    return SlowModes(design, warm, feeds, signal)
