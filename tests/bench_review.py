@@ -1,7 +1,7 @@
 """How long a review takes, as ratios to what cannot be avoided on the same machine.
 
-``python tests/bench_review.py [ROUNDS]`` prints ratios of processor time, the least over rounds
-in which the two commands take turns, so that a busy machine troubles both alike and little:
+``python tests/bench_review.py [ROUNDS]`` prints ratios of wall time, and of processor time in
+brackets, the least over rounds in which the two commands take turns:
 
 - a cold review of each finished demo against importing the libraries it stands on;
 - ``coldcheck --help`` against starting Python to do nothing.
@@ -16,6 +16,7 @@ import resource
 import subprocess
 import sys
 import tempfile
+import time
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
@@ -31,17 +32,17 @@ HELP = ("-m", "coldcheck", "--help")
 NOTHING = ("-c", "pass")
 
 
-def seconds(arguments: tuple[str, ...]) -> float:
-    """Processor time of one Python process; stops the benchmark if the process fails."""
-    begin = resource.getrusage(resource.RUSAGE_CHILDREN)
+def seconds(arguments: tuple[str, ...]) -> tuple[float, float]:
+    """Wall and processor time of one command; stops the benchmark if it fails."""
+    begin, began = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
     done = subprocess.run(
         [sys.executable, *arguments], cwd=ROOT, env=ENVIRONMENT, capture_output=True, check=False
     )
-    end = resource.getrusage(resource.RUSAGE_CHILDREN)
+    end, waited = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter() - began
     # 1 is a review with findings, which takes as long as one without.
     if done.returncode not in (0, 1):
         raise SystemExit(f"{arguments} failed:\n{done.stderr.decode(errors='replace')}")
-    return end.ru_utime + end.ru_stime - begin.ru_utime - begin.ru_stime
+    return waited, end.ru_utime + end.ru_stime - begin.ru_utime - begin.ru_stime
 
 
 def compare(name: str, ours: tuple[str, ...], theirs: tuple[str, ...], rounds: int) -> None:
@@ -49,8 +50,10 @@ def compare(name: str, ours: tuple[str, ...], theirs: tuple[str, ...], rounds: i
     seconds(ours)
     seconds(theirs)
     pairs = [(seconds(ours), seconds(theirs)) for _ in range(rounds)]
-    our, their = (min(column) for column in zip(*pairs, strict=True))
-    print(f"{name}: {our / their:.2f} ({our * 1e3:.0f} ms against {their * 1e3:.0f} ms)")
+    our, their = zip(*pairs, strict=True)
+    wall, spent = (min(t[k] for t in our) / min(t[k] for t in their) for k in (0, 1))
+    ms = [1e3 * min(t[0] for t in times) for times in (our, their)]
+    print(f"{name}: {wall:.2f} ({ms[0]:.0f} ms against {ms[1]:.0f} ms) [{spent:.2f}]", flush=True)
 
 
 def main() -> None:
