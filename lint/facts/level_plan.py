@@ -16,8 +16,11 @@ from coldcheck.lint.design import Design
 from coldcheck.lint.facts.full_drive import FullDrive
 from coldcheck.lint.facts.signal import AT, Signal, StageGain
 from coldcheck.lint.model import Datum
+from coldcheck.lint.physics.circuit import NotSolved
 from coldcheck.lint.physics.small_signal import SmallSignal
 
+LEAST = 1e-6
+"""Gain below which nothing arrives; our choice."""
 STEPS = 12
 """Halvings by which a control's place is found: to 1 in 4000 of its track; our choice."""
 
@@ -54,7 +57,10 @@ class LevelPlan:
         """The source's volts at which the first output clips, the volume turned up."""
         standing = self._full.nominal.clipping.amplitude / math.sqrt(2.0)
         out = self._signal.outputs[0]
-        return standing * abs(self._signal.gain(out)) / abs(self._signal.gain(out, full=True))
+        most = abs(self._signal.gain(out, full=True))
+        if most < LEAST:
+            raise NotSolved("the signal reaches no output", (out.a, out.b))
+        return standing * abs(self._signal.gain(out)) / most
 
     @property
     def spare(self) -> float:

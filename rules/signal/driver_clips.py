@@ -19,8 +19,8 @@ from coldcheck.lint.rulekit import (
     volt,
 )
 
-CONDUCTS = -0.2
-"""Volts of a grid over its cathode from which it may draw current; our choice."""
+ROOM = 0.1
+"""Share of the next stage's bias that counts as room left; our choice."""
 
 
 @rule(
@@ -61,7 +61,12 @@ def driver_clips(
         slope = Figure(float(level.drive.slopes((one.net, ground)).min()), "x")
         about, wave = one.stage.part.subject, level.between(one.net, ground)
         name = min(rooms, key=lambda stage: (rooms[stage], stage))
-        if slope.value >= least.figure.value or rooms[name] < -CONDUCTS:
+        (bias,) = (
+            signal.state.over(stage.cathode, stage.grid or ground)
+            for stage in following
+            if stage.name == name
+        )
+        if slope.value >= least.figure.value or rooms[name] < ROOM * bias:
             yield Pass(about, slope, least, level.name, full.rests_on)
             continue
         told = one.net in before or one.stage.name in before
@@ -69,11 +74,6 @@ def driver_clips(
         if told:
             continue  # by its twin, or what it is given is flat already
         swing, room = float(wave.max() - wave.min()), rooms[name]
-        (bias,) = (
-            signal.state.over(stage.cathode, stage.grid or ground)
-            for stage in following
-            if stage.name == name
-        )
         yield Fail(
             about=about,
             says=f"{one.stage.name} flattens at {volt(swing)} peak to peak while the grid of {name}"
