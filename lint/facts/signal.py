@@ -41,6 +41,8 @@ LOADINGS: Mapping[Loading, float | None] = {"connected": None, "open": 0.0, "cap
 loop; common practice, no source."""
 
 AT = np.array([MIDDLE])
+STIFF = 1e-6
+"""Ohms below which a net is a source's own; our choice."""
 
 LEANS = 0.02
 """d ln|gain| / d ln value from which a corner is said to be a capacitor's: 0.5 is all; our choice."""
@@ -152,6 +154,18 @@ class Signal:
             if sign * leaning > LEANS and (sign < 0.0 or name in parts)
         ]
         return tuple(sorted(helps, key=lambda name: (-sign * found[name], name)))
+
+    def brought(self, net: str, output: Output) -> float:
+        """Volts at an output for a volt of ripple on a supply node, at twice the mains frequency.
+
+        0 for a net that nothing can move.
+        """
+        ground = self.state.netlist.circuit.ground
+        at = np.array([2.0 * self.state.netlist.circuit.mains_hz])
+        linear = self.linear()
+        if abs(linear.impedance((net, ground), at)[0]) < STIFF:
+            return 0.0
+        return float(abs(linear.brought((net, ground), (output.a, output.b), at)[0]))
 
     def output_ohms(self, output: Output) -> float:
         """Size of the impedance behind an output at mid-band, what it feeds taken off."""

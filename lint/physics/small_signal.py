@@ -201,21 +201,34 @@ class SmallSignal:
         """Volts at an output for what enters, at one frequency."""
         return complex(self._transfer(entry[:, None], [output], np.array([hertz]))[0, 0, 0])
 
+    def ways(self, entries: Sequence[Port], outputs: Sequence[Port]) -> Callable[[Array], Complex]:
+        """As :meth:`transfer`, made ready for being asked of many frequencies many times."""
+        return self._ways(np.column_stack([self.row(port) for port in entries]), outputs)
+
     def _transfer(self, columns: Array, outputs: Sequence[Port], hertz: Array) -> Complex:
+        if np.size(hertz) != 1:
+            return self._ways(columns, outputs)(hertz)
         rows = np.stack([self.row(port) for port in outputs])
-        if np.size(hertz) == 1:
-            return np.asarray(rows @ np.linalg.solve(self.matrix(float(hertz[0])), columns))[None]
+        return np.asarray(rows @ np.linalg.solve(self.matrix(float(hertz[0])), columns))[None]
+
+    def _ways(self, columns: Array, outputs: Sequence[Port]) -> Callable[[Array], Complex]:
+        rows = np.stack([self.row(port) for port in outputs])
         still = self.network.solved(self._matrix, columns)
         right, left = self._incidence.T @ still, rows @ self._seen * self._storage
         base = rows @ still
-        s = 2j * np.pi * np.asarray(hertz, dtype=float)
-        if self._poles is not None:
-            poles, vectors, inverse = self._poles
-            parts = (left @ vectors)[:, None, :] * (inverse @ right).T
-            return np.asarray(
-                base - np.tensordot(s[:, None] / (1.0 + s[:, None] * poles), parts, (1, 2))
+        if self._poles is None:
+            return lambda hertz: np.stack(
+                [base - s * left @ self._direct(s, right) for s in 2j * np.pi * np.asarray(hertz)]
             )
-        return np.stack([base - k * left @ self._direct(k, right) for k in s])
+        poles, vectors, inverse = self._poles
+        parts = (left @ vectors)[:, None, :] * (inverse @ right).T
+        flat = parts.reshape(-1, poles.size).T
+
+        def summed(hertz: Array) -> Complex:
+            s = 2j * np.pi * np.asarray(hertz, dtype=float)[:, None]
+            return np.asarray(base - ((s / (1.0 + s * poles)) @ flat).reshape(-1, *base.shape))
+
+        return summed
 
     def _direct(self, s: complex, right: Array | Complex) -> Complex:
         unit = np.eye(self._storage.size)
@@ -294,9 +307,10 @@ def loop_gain(
     opened = SmallSignal(state, generators, added, {**changed, **out})
     ground = state.network.circuit.ground
     ports = [(branch.a, ground), (branch.b, ground)]
+    ways = opened.ways(ports, ports)
 
     def loop(hertz: Array) -> Complex:
-        z = opened.transfer(ports, ports, hertz)
+        z = ways(hertz)
         s = 2j * np.pi * np.asarray(hertz, dtype=float)
         siemens = sum(
             (s * e.farads if isinstance(e, Capacitor) else 1.0 / e.ohms + 0.0 * s)

@@ -7,10 +7,11 @@ from typing import Any
 
 from coldcheck.lint.design import Design
 from coldcheck.lint.engine.study import Study
-from coldcheck.lint.facts.full_drive import FullDrive, Output
+from coldcheck.lint.facts.full_drive import FullDrive, Level, Output
 from coldcheck.lint.facts.hum_budget import HumBudget
 from coldcheck.lint.facts.level_plan import LevelPlan
 from coldcheck.lint.facts.signal import LOADINGS, Signal
+from coldcheck.lint.facts.stages import Stage
 from coldcheck.lint.model import Datum
 from coldcheck.lint.physics.feedback import Return
 from coldcheck.lint.physics.small_signal import MIDDLE
@@ -40,6 +41,12 @@ def small(study: Study) -> Table:
     return {
         "input_ohms": signal.input_ohms(),
         "outputs": outputs,
+        "supply": {
+            feed.net: {
+                _name(out, signal.outputs): signal.brought(feed.net, out) for out in signal.outputs
+            }
+            for feed in study.get("Feeds").every
+        },
         "high_lacks": None if lacks is None else lacks.datum,
         "stages": {
             found.stage.name: {"grid": abs(found.driven), "output": abs(found.given)}
@@ -117,7 +124,25 @@ def distortion(study: Study) -> Table:
                 }
             )
         told[_name(out, drive.outputs)] = rows
-    return {"outputs": told, "rests_on": _said(drive.rests_on)}
+    found: Signal = study.get("Signal")
+    return {
+        "outputs": told,
+        "stages": {one.stage.name: _at_clipping(one.stage, levels[-1]) for one in found.stages},
+        "rests_on": _said(drive.rests_on),
+    }
+
+
+def _at_clipping(stage: Stage, level: Level) -> Table:
+    """How near a stage comes to each of its ends within the cycle in which the output clips."""
+    grid = level.between(stage.grid or stage.cathode, stage.cathode)
+    plate = level.between(stage.plate, stage.cathode)
+    current = level.drive.amperes(stage.name)
+    return {
+        "grid_peak_volts": float(grid.max()),
+        "least_plate_volts": float(plate.min()),
+        "least_current_share": float(current.min() / current.mean()),
+        "swing_volts": float(plate.max() - plate.min()),
+    }
 
 
 def hum(study: Study) -> Table:

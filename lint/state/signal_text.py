@@ -12,6 +12,10 @@ from coldcheck.lint.printing import figure
 Table = dict[str, Any]
 LEAST = 1e-4
 """Share below which a harmonic is not told: capacitors and iron that are held ideal add as much."""
+CUT = 0.02
+"""Share of a tube's mean current below which it is said to be cut off; our choice."""
+SILENT = 1e-5
+"""Ripple's way to an output below which it is not told: 100 dB down; our choice."""
 FAINT = 0.01
 """Share of all hum below which a cause is only counted; our choice."""
 WORDS = {"connected": "loudspeaker connected", "open": "none connected", "capacitive": "0.1 uF"}
@@ -32,6 +36,11 @@ def small(told: Table) -> Iterator[str]:
         yield f"  behind it {_show(out['ohms'], 'ohm')}{damping}"
         for back in out["feedback"]:
             yield from _feedback(back)
+    for net, heard in told["supply"].items():
+        for name, times in heard.items():
+            if times >= SILENT:
+                decibels = -20.0 * math.log10(times)
+                yield f"a volt of ripple at {net} is {_show(times, 'V')} at {name}, {decibels:.0f} dB down"
     yield "stage      at its grid      after it, for 1 V of the source"
     for stage, found in told["stages"].items():
         yield f"{stage:<11}{_show(found['grid'], 'V'):<17}{_show(found['output'], 'V')}"
@@ -74,6 +83,17 @@ def distortion(told: Table) -> Iterator[str]:
             shares = row["harmonics"] or []
             cells = "".join(f"{_per_cent(share):>9}" for share in shares)
             yield f"  {row['share']:<10.0%}{_show(row['volts'], 'V'):>12}{watts:>11}{cells}"
+    yield "at clipping     swing, p-p   grid, most   plate, least  current, least"
+    for stage, end in told["stages"].items():
+        words = [_show(end[k], "V") for k in ("swing_volts", "grid_peak_volts")]
+        words.append(_show(end["least_plate_volts"], "V"))
+        yield f"  {stage:<12}{words[0]:>12}{words[1]:>13}{words[2]:>15}{_ends(end):>16}"
+
+
+def _ends(end: Table) -> str:
+    """The least current as a share of its mean, or that there is none."""
+    share = end["least_current_share"]
+    return f"{share:.0%}" if share >= CUT else "cut off"
 
 
 def hum(told: Table) -> Iterator[str]:
