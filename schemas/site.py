@@ -79,6 +79,8 @@ class Claims(Chapter):
     low: Hertz | None = None
     """Where the gain is 3 dB down at most."""
     high: Hertz | None = None
+    damping: Annotated[float, Field(gt=0.0, strict=False)] | None = None
+    """The site's load over the impedance behind the output, at 1 kHz."""
 
 
 class Accept(Chapter):
