@@ -10,7 +10,7 @@ from coldcheck.schemas.quantity import show
 
 __all__ = ["clean", "figure", "limit", "source"]
 
-NOTHING = {"V": 1e-9, "A": 1e-9, "W": 1e-9}
+NOTHING = {"V": 1e-8, "A": 1e-9, "W": 1e-9}
 """Below this a computed figure is rounding, which differs between machines; our choice."""
 _SAID = (Basis.MEMORY, Basis.ASSUMED, Basis.PRACTICE)
 

@@ -6,6 +6,7 @@ import importlib
 import os
 import shutil
 from types import ModuleType
+from typing import Any
 
 import pytest
 
@@ -15,19 +16,19 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 os.environ["COLDCHECK_TUBES"] = ""
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """With several processes (``-n``), keep together what shares a computation: a rule's scenes, a file."""
-    for item in items:
-        given = (
-            item.callspec.params
-            if isinstance(item, pytest.Function) and hasattr(item, "callspec")
-            else {}
-        )
-        shared = given.get("rule") or given.get("name", "")
-        whole = item.path.parent.name == "rules" and isinstance(shared, str) and "/" in shared
-        group = shared.partition(": ")[0] if whole else f"{item.path.parent.name}/{item.path.stem}"
-        item.add_marker(pytest.mark.xdist_group(group))
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """With several processes (``-n``), keep together what shares a computation: a file, a rule's
+    scenes, which several files play."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class Together(LoadScopeScheduling):  # type: ignore[misc]
+        def _split_scope(self, nodeid: str) -> str:
+            file, _, rest = nodeid.partition("::")
+            rule = rest.partition("[")[2].partition(":")[0].rstrip("]")
+            return rule if file.startswith("tests/rules/") and "/" in rule else file
+
+    return Together(config, log)
 
 
 @pytest.fixture(scope="session")

@@ -26,6 +26,13 @@ SCENES: dict[str, tuple[str, Scene]] = {
     for scene in told.scenes
 }
 """By rule and what is told: the rule whose story it is, and the scene."""
+REPORTING = tuple(name for name, (_rule, scene) in SCENES.items() if scene.reports)
+"""Those in which the rule has something to say."""
+
+
+def short(name: str) -> str:
+    """A scene's name as a test's: pytest would number the long ones, and not the same everywhere."""
+    return name if len(name) < 80 else f"{name[:77]}..."
 
 
 @functools.cache

@@ -167,7 +167,13 @@ def test_a_design_without_wiring_is_computed_all_the_same(amp: Path) -> None:
     amp.write_text(bare, encoding="utf-8")
     told = state_json(amp)
     assert why(told) == {}
-    assert told == state_json(ROOT / "projects" / "heron.toml")
+    whole = state_json(ROOT / "projects" / "heron.toml")
+    # but for the hum that wires make
+    hum, of_whole = told.pop("hum"), whole.pop("hum")
+    assert told == whole
+    assert hum["lacks"]
+    assert not of_whole["lacks"]
+    assert hum["outputs"]["J3L"]["volts"] < of_whole["outputs"]["J3L"]["volts"]
 
 
 def test_a_design_without_chassis_is_computed_all_the_same(amp: Path) -> None:

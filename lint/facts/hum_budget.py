@@ -84,7 +84,18 @@ class HumBudget:
         self._design, self._full, self._signal = design, full, signal
         self._ripple, self._ground, self._fields = ripple, ground, fields
         self._heaters = heaters
-        self._gaps: dict[str, str] = {}
+        self._gaps: dict[str, Missing] = {}
+        for name, fact, gap in (
+            (
+                "ground",
+                ground,
+                Missing("what is soldered to ground, and by which wires", ("wires",)),
+            ),
+            ("fields", fields, Missing("where the parts stand", ("layout",))),
+            ("heaters", heaters, Missing("how the heaters are fed", ("schematic",))),
+        ):
+            if fact is None:
+                self._gaps[name] = gap
 
     @property
     def state(self) -> State:
@@ -95,12 +106,12 @@ class HumBudget:
         return self._signal.outputs
 
     @property
-    def lacks(self) -> tuple[str, ...]:
+    def lacks(self) -> tuple[Missing, ...]:
         """What some cause could not be told without, once budgets were asked for."""
         gaps = [*self._gaps.values()]
         for fact in (self._fields, self._heaters):
-            gaps += [gap.datum for gap in fact.lacks] if fact is not None else []
-        return tuple(dict.fromkeys(gaps))
+            gaps += fact.lacks if fact is not None else ()
+        return tuple({gap.datum: gap for gap in gaps}.values())
 
     @functools.cached_property
     def budgets(self) -> tuple[Budget, ...]:
@@ -147,7 +158,7 @@ class HumBudget:
             volts, shares = self._ground.hum(output).ground, self._ground.shares(output)
             weak = self._ground.rests_on
         except (Missing, NotSolved) as gap:
-            self._gaps["ground"] = gap.datum if isinstance(gap, Missing) else str(gap)
+            self._gaps["ground"] = _gap(gap)
             return
         change = f"{shares[0].link.name} to another point, or stouter" if shares else ""
         yield Cause("ground wires", volts, change, weak)
@@ -156,7 +167,7 @@ class HumBudget:
         try:
             return self._fields.pickups if self._fields is not None else ()
         except (Missing, NotSolved) as gap:
-            self._gaps["fields"] = gap.datum if isinstance(gap, Missing) else str(gap)
+            self._gaps["fields"] = _gap(gap)
             return ()
 
     def _picked_up(self, pickup: Pickup, output: Output) -> float | None:
@@ -187,6 +198,10 @@ class HumBudget:
             return None
         heard = [share.heard for share in shares if share.link.name == pickup.where]
         return pickup.volts * heard[0] if heard else None
+
+
+def _gap(trouble: Missing | NotSolved) -> Missing:
+    return trouble if isinstance(trouble, Missing) else Missing(str(trouble), ())
 
 
 def make(

@@ -165,7 +165,7 @@ def hum(study: Study) -> Table:
             }
             for found in budget.budgets
         },
-        "lacks": list(budget.lacks),
+        "lacks": [gap.datum for gap in budget.lacks],
         "rests_on": _said(
             tuple(dict.fromkeys(d for b in budget.budgets for c in b.causes for d in c.rests_on))
         ),

@@ -17,8 +17,8 @@ from coldcheck.lint.rulekit import (
     volt,
 )
 
-OTHERS = ("supply ripple", "ground wires")
-"""Causes that have rules of their own, which are heard from first."""
+OTHERS = ("supply ripple", "ground wires", "heater of")
+"""How causes begin that have rules of their own, which are heard from first."""
 
 
 @rule(
@@ -41,11 +41,12 @@ def total(design: Design, hum: HumBudget) -> Verdicts:
         weak = tuple(dict.fromkeys(d for c in budget.causes for d in c.rests_on))
         if heard.value <= bound.figure.value:
             if hum.lacks:
-                yield Open(part.subject, hum.lacks[0], ("layout",))
+                gap = hum.lacks[0]
+                yield Open(gap.about or part.subject, gap.datum, gap.where)
             else:
                 yield Pass(part.subject, heard, bound, hum.state.name, weak)
             continue
-        if largest.name in OTHERS:
+        if largest.name.startswith(OTHERS):
             continue
         left = budget.halving
         half = "" if left is None else f"; {left:.0%} of it left would halve the whole"

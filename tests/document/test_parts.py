@@ -317,6 +317,8 @@ level = "2 V"
 impedance = "1k"
 [site.load]
 impedance = "8"
+[claims]
+power = "5 W"
 [parts]
 R1 = { kind = "resistor", value = "1k" }
 [parts.T1]
@@ -379,6 +381,7 @@ SLIPS = {
     "site": "ambiant",
     "site.source": "cabel",
     "site.load": "sensitivty",
+    "claims": "dampng",
     "parts.T1": "windigs",
     "parts.T2": "secundary",
     "channel": "comon",

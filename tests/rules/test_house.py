@@ -11,7 +11,7 @@ import pytest
 from coldcheck.lint.engine.catalogue import catalogue
 from coldcheck.lint.engine.stories import story
 from coldcheck.lint.rulekit import NEEDS
-from scenes import SCENES, played
+from scenes import REPORTING, SCENES, played, short
 
 MOST_LINES = 90
 ALLOWED = {"__future__", "collections.abc", "dataclasses", "difflib", "itertools", "math", "typing"}
@@ -67,7 +67,7 @@ def test_no_two_rules_share_a_title() -> None:
     assert len(titles) == len(set(titles))
 
 
-@pytest.mark.parametrize("name", [name for name, (_rule, scene) in SCENES.items() if scene.reports])
+@pytest.mark.parametrize("name", REPORTING, ids=short)
 def test_wording(name: str) -> None:
     """A sentence opens with the part or net, or with a noun in small letters, and names both."""
     rule, _scene = SCENES[name]

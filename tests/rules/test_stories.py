@@ -14,7 +14,7 @@ import pytest
 from coldcheck.lint.engine.catalogue import catalogue
 from coldcheck.lint.engine.stories import Expected, Scene
 from coldcheck.lint.model import Finding, Kind
-from scenes import SCENES, clean, played, said, written
+from scenes import REPORTING, SCENES, clean, played, said, short, written
 
 
 def fits(finding: Finding, expected: Expected) -> bool:
@@ -27,7 +27,7 @@ def fits(finding: Finding, expected: Expected) -> bool:
     )
 
 
-@pytest.mark.parametrize("name", SCENES)
+@pytest.mark.parametrize("name", SCENES, ids=short)
 def test_scene(name: str) -> None:
     rule, scene = SCENES[name]
     after = played(name)
@@ -55,7 +55,7 @@ def test_scene(name: str) -> None:
     assert not silent, f"named in `also`, and silent: {silent}"
 
 
-@pytest.mark.parametrize("name", [name for name, (_rule, scene) in SCENES.items() if scene.reports])
+@pytest.mark.parametrize("name", REPORTING, ids=short)
 def test_what_fails_does_not_pass_as_well(name: str) -> None:
     """But for a figure: one that is kept does not clear another, or another state."""
     rule, _scene = SCENES[name]
