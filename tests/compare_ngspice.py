@@ -134,7 +134,7 @@ def read(text: str) -> dict[str, dict[str, float]]:
     part = text.partition(BEGIN)[2].partition(END)[0]
     lines = [line.strip("| ").split("|") for line in part.splitlines() if line.startswith("| ")]
     found: dict[str, dict[str, float]] = {}
-    for cells in lines[1:]:
+    for cells in lines[2:]:
         first, second, _, *figures = (cell.strip() for cell in cells)
         errors = zip(KINDS, figures, strict=False)
         found[f"{first} | {second}"] = {kind: float(said) for kind, said in errors if said}
