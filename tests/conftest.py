@@ -10,9 +10,14 @@ from types import ModuleType
 from typing import Any
 
 import pytest
+from hypothesis import settings
 
 # Before any test imports numpy; why, see coldcheck.lint.physics.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# The same examples every time where a gate runs; others at a desk.
+settings.register_profile("gate", derandomize=True)
+if os.environ.get("CI"):
+    settings.load_profile("gate")
 # As the command does without it: a sixth of a review is looking for cyclic garbage there is none of.
 gc.set_threshold(200_000, 20, 20)
 # What a developer keeps in a tube library of his own must not decide a test.
