@@ -206,10 +206,17 @@ def networks(draw: st.DrawFn) -> Circuit:
 @settings(max_examples=150, deadline=None)
 @given(networks())
 def test_kirchhoff_and_power_in_random_networks(circuit: Circuit) -> None:
-    """The sum of currents, below 1e-9 of the largest; and no device gives power."""
+    """The sum of currents, below 1e-9 of the largest; and no device gives power.
+
+    A MOS transistor driven hundreds of volts beyond its threshold is a difference of two currents
+    of kiloamperes, whose last digits are all there is of the third.
+    """
     point = operating_point(circuit)
     worst, largest = kirchhoff.imbalance(circuit, point)
-    assert worst <= 1e-9 * largest + 1e-12
+    most = max(abs(volts) for volts in point.volts.values())
+    steep = sum(e.steepness for e in circuit.elements if isinstance(e, Mosfet))
+    digits = 8.0 * float(np.finfo(float).eps) * steep * most**2
+    assert worst <= 1e-9 * largest + 1e-12 + digits
     taken = 0.0
     for element in circuit.elements:
         if isinstance(element, Bipolar | Mosfet | Regulator):
@@ -226,7 +233,7 @@ def test_kirchhoff_and_power_in_random_networks(circuit: Circuit) -> None:
         for e in circuit.elements
         if isinstance(e, Source)
     )
-    assert abs(taken) <= 1e-9 * delivered + 1e-10
+    assert abs(taken) <= 1e-9 * delivered + 1e-10 + digits * most
 
 
 @pytest.mark.parametrize("make", solid_state.MAKERS)
