@@ -151,7 +151,10 @@ def output_stage(service: Service) -> Circuit:
     """Ideal transformer, ideal supplies, grids coupled by a capacitor."""
     kind = tube(service.kind)
     assert kind is not None
-    parameters = kind.law[1].parameters
+    # of a bulb with a triode and a pentode in it the pentode comes last
+    known = kind.law[1 if service.screen is None else max(kind.law)]
+    assert known is not None
+    parameters = known.parameters
     sides = ("a", "b") if service.pair else ("a",)
     turns = math.sqrt(service.load) / len(sides)
     elements: list[Element] = [

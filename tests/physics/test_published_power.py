@@ -68,6 +68,9 @@ ROWS = (
     # Philips EL84, 1958, and EL34, 1959; from memory.
     row("EL84", (250, 250, -7.3), 6.1, 5200, 5.7, 0.10),
     row("EL34", (250, 265, -13.5), 12.3, 2000, 11.0, 0.10),
+    # Philips ECL82 (6BM8) and EL86, pentode, class A; from memory.
+    row("6BM8", (200, 200, -16), 9.3, 5600, 3.5, 0.10),
+    row("EL86", (170, 170, -12.5), 10.0, 2400, 5.6, 0.10),
     # RCA 6AQ5-A, 6K6-GT and 6F6-GT (RC-19); from memory.
     row("6AQ5A", (250, 250, -12.5), 12.5, 5000, 4.5, 0.08),
     row("6K6GT", (250, 250, -18), 18, 7600, 3.4, 0.11),
@@ -124,7 +127,12 @@ def test_power_at_the_published_distortion(wanted: Row) -> None:
 
 
 def test_at_least_six_types_are_within_the_bar() -> None:
-    within = {wanted.service.kind for wanted in ROWS if wanted.name not in MISSES}
+    """At 5 or 10 % distortion; others at what their sheets say."""
+    within = {
+        wanted.service.kind
+        for wanted in ROWS
+        if wanted.name not in MISSES and wanted.distortion in (0.05, 0.10)
+    }
     assert len(within) >= 6
     names = [wanted.name for wanted in ROWS]
     assert set(MISSES) <= set(names)
