@@ -126,6 +126,13 @@ class Signal:
         """Volts at an output for 1 V of the source, at mid-band."""
         return complex(self.linear(full=full).gains([(output.a, output.b)], AT)[0, 0])
 
+    def inverts(self, output: Output) -> bool:
+        """Whether the contact named + goes down as the source goes up; without one of that name,
+        the one that is not ground."""
+        part = self._design.parts[output.ref]
+        plus = part.net("+") or (output.b if output.a in self._ground else output.a)
+        return (self.gain(output).real < 0.0) is not (plus == output.b)
+
     def band(self, output: Output, times: Mapping[str, float] = MappingProxyType({})) -> Band:
         """Gain and corners from the source to an output.
 

@@ -31,7 +31,7 @@ def small(study: Study) -> Table:
         band, ohms = signal.band(out), signal.output_ohms(out)
         outputs[_name(out, signal.outputs)] = {
             "gain": abs(band.gain),
-            "inverts": band.gain.real < 0.0,
+            "inverts": signal.inverts(out),
             "low_hertz": band.low,
             "high_hertz": None if lacks is not None or math.isinf(band.high) else band.high,
             "ohms": ohms,

@@ -6,6 +6,7 @@ import pytest
 
 from coldcheck.lint.graphs.channels import Difference, channels, differences
 from coldcheck.lint.graphs.schematic import Schematic
+from coldcheck.lint.state.values import study_of
 from documents import ROOT, design, messages
 
 ONE = """
@@ -93,3 +94,11 @@ def test_an_exception_that_is_none_is_refused() -> None:
     assert "a part of a channel" in messages(head + stranger + mark + tail, "")[0][0]
     other = '[channel.unlike]\nR12R = { kind = "capacitor", dielectric = "film", value = "1u" }\n'
     assert "as the other channel has" in messages(head + other + mark + tail, "")[0][0]
+
+
+def test_polarity_goes_by_the_contact_that_is_called_plus() -> None:
+    """A first stage, a splitter and a push-pull pair: fed back to the cathode, so not turned over."""
+    signal = study_of(ROOT / "projects/harbour.toml").get("Signal")
+    assert [signal.inverts(out) for out in signal.outputs] == [False, False]
+    line = study_of(ROOT / "projects/heron.toml").get("Signal")
+    assert [line.inverts(out) for out in line.outputs] == [True, True]
