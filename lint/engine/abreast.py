@@ -1,7 +1,7 @@
 """Two halves of a rule book judged at the same time, where there are two processors.
 
 A commit hook is waited for, and most of that wait is solving.  Rules that lead to the driven
-amplifier or to cold start need little that the others need, so a copy of the process judges them.
+amplifier need little that the others need, so a copy of the process judges them.
 What is heard is the same, in the same order: facts are made alike in both.
 """
 
@@ -19,25 +19,19 @@ from coldcheck.lint.rulekit import Rule
 
 FAR = frozenset(
     {
-        "ColdStart",
         "Conductors",
-        "CouplingShorts",
-        "Faults",
         "FullDrive",
         "GroundNetwork",
         "HeaterCoupling",
         "HumBudget",
-        "Inrush",
         "LevelPlan",
-        "OffStates",
-        "Rectifiers",
         "Ripple",
         "Signal",
         "SlowModes",
         "States",
     }
 )
-"""Facts that full drive or cold start is needed for; about half of the work of a review."""
+"""Facts that full drive is needed for; about half of the work of a review."""
 
 
 def judge_abreast(rules: Mapping[str, Rule], study: Study, about: Subject) -> Heard:

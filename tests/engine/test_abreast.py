@@ -59,7 +59,7 @@ def test_a_copy_that_is_killed_is_made_up_for() -> None:
     assert run("-c", KILLED, "projects/heron.toml") == "True True\n"
 
 
-def test_the_far_facts_are_those_that_full_drive_or_cold_start_is_needed_for() -> None:
+def test_the_far_facts_are_those_that_full_drive_is_needed_for() -> None:
     asks = {
         name: {
             need.removesuffix(" | None")
@@ -69,7 +69,7 @@ def test_the_far_facts_are_those_that_full_drive_or_cold_start_is_needed_for() -
         for name, (module, _words) in NEEDS.items()
         if name != "Design"
     }
-    far = {"FullDrive", "ColdStart"}
+    far = {"FullDrive"}
     while more := {name for name, needs in asks.items() if needs & far and name not in far}:
         far |= more
     assert far == FAR
