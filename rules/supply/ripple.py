@@ -7,12 +7,11 @@ from coldcheck.lint.rulekit import (
     Fail,
     Figure,
     Harm,
-    Limit,
     Pass,
     Ripple,
     Verdicts,
+    allowed_hum,
     cite,
-    limit,
     rule,
     volt,
 )
@@ -31,14 +30,10 @@ from coldcheck.lint.rulekit import (
     states=("warm, mains nominal",),
 )
 def ripple(design: Design, ripple: Ripple) -> Verdicts:
-    state, load = ripple.state, design.document.site.load
-    loud = [out for out in ripple.outputs if _is_loud(design, out.ref)]
+    state = ripple.state
     for output in ripple.outputs:
-        part, most = design.parts[output.ref], limit("line-hum")
-        if output in loud and load is not None:
-            power = limit("loudspeaker-reference").figure.value / len(loud)
-            volts = limit("loudspeaker-hum").figure.value * (power * load.impedance) ** 0.5
-            most = Limit(Figure(volts, "V"), cite("hum-loudspeaker"), True)
+        part = design.parts[output.ref]
+        most = allowed_hum(design, part.ref, 1.0, cite(_source(design, part.ref)))
         heard = Figure(ripple.volts(output), "V")
         if heard.value <= most.figure.value:
             yield Pass(part.subject, heard, most, state.name, ripple.rests_on)
@@ -67,5 +62,6 @@ def ripple(design: Design, ripple: Ripple) -> Verdicts:
         )
 
 
-def _is_loud(design: Design, ref: str) -> bool:
-    return getattr(design.parts[ref].spec, "role", "") == "loudspeaker"
+def _source(design: Design, ref: str) -> str:
+    loud = getattr(design.parts[ref].spec, "role", "") == "loudspeaker"
+    return "hum-loudspeaker" if loud and design.document.site.load is not None else "hum-line"
