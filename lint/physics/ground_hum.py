@@ -43,7 +43,7 @@ class WiredHum(NamedTuple):
 
     def volts(self, a: str, b: str) -> Complex:
         """Voltage of node a over node b, (k,)."""
-        return np.asarray(self.solution @ _rows(self.network, [(a, b)])[0])
+        return np.asarray(self.solution @ self.network.rows([(a, b)])[0])
 
     def amperes(self, conductor: str) -> Complex:
         """Current of a resistor from its first node to its second, (k,)."""
@@ -65,8 +65,8 @@ class WiredHum(NamedTuple):
         network = copy.copy(self.network)
         network.dc, network.ac = network.dc.T, network.ac.T
         samples, still = 2 * (len(self.solution) + 1), np.zeros(network.size)
-        tuned = tune(network, self.matrix.T, still, samples, _rows(network, [output]))
-        ohms = tuned.seen(_rows(network, [network.ends[name] for name in conductors]))[1:-1, :, 0]
+        tuned = tune(network, self.matrix.T, still, samples, network.rows([output]))
+        ohms = tuned.seen(network.rows([network.ends[name] for name in conductors]))[1:-1, :, 0]
         return {name: ohms[:, k] / _ohms(network, name) for k, name in enumerate(conductors)}
 
 
@@ -103,15 +103,6 @@ def spectrum(waves: Array) -> Complex:
 def rms(phasors: Complex) -> float:
     """Root of the sum of squares of rms phasors."""
     return float(np.sqrt(np.sum(np.abs(phasors) ** 2)))
-
-
-def _rows(network: Network, ports: Sequence[Port]) -> Array:
-    """Voltages of ports from the unknowns, (ports, n)."""
-    rows = np.zeros((len(ports), network.size + 1))
-    for row, (a, b) in zip(rows, ports, strict=True):
-        row[network.index[a]] += 1.0
-        row[network.index[b]] -= 1.0
-    return rows[:, 1:]
 
 
 def _ohms(network: Network, name: str) -> float:

@@ -372,10 +372,7 @@ def _unfolded(half: Array) -> Array:
 def _stamp(network: Network, matrix: Array, entry: Array, generator: Generator) -> None:
     """Put a generator of 1 V on its nodes, in place."""
     siemens = 1.0 / max(generator.ohms, GENERATOR_OHMS)
-    row = np.zeros(network.size)
-    for node, sign in ((generator.a, 1.0), (generator.b, -1.0)):
-        if network.index[node]:
-            row[network.index[node] - 1] += sign
+    row = network.rows([(generator.a, generator.b)])[0]
     matrix += siemens * np.outer(row, row)
     entry += siemens * row
 

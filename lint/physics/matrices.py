@@ -16,7 +16,7 @@ IEEE Trans. Circuits Syst. 22, 504, 1975.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -151,6 +151,11 @@ class Network:
         """Voltage from the first to the second terminal of a two-terminal element or coil."""
         first, second = self.ends[name]
         return np.asarray(self.volts(x, first) - self.volts(x, second))
+
+    def rows(self, ports: Sequence[tuple[str, str]]) -> Array:
+        """(ports, n): their products with the unknowns are the voltages of first nodes over second
+        ones; as columns, 1 A enters each port."""
+        return self._rows([(self.index[a], self.index[b]) for a, b in ports])
 
     def solved(self, matrix: Array, columns: Array) -> Array:
         """matrix^-1 columns; NotSolved, naming where the circuit has no single solution."""

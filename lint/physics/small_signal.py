@@ -22,12 +22,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coldcheck.lint.physics.circuit import Capacitor, Resistor, Transformer
-from coldcheck.lint.physics.dc import Devices
 from coldcheck.lint.physics.devices import Array
 from coldcheck.lint.physics.large_signal import GENERATOR_OHMS, Generator
 from coldcheck.lint.physics.matrices import BRANCH_OHMS, Network
 from coldcheck.lint.physics.periodic import PeriodicState
-from coldcheck.lint.physics.stability import slopes
+from coldcheck.lint.physics.stability import slopes, steady_slopes
 
 Complex = NDArray[np.complex128]
 Port = tuple[str, str]
@@ -102,6 +101,7 @@ class SmallSignal:
     ) -> None:
         network = state.network
         self.network, self.generators, self._state = network, tuple(generators), state
+        self._heard: dict[tuple[Port, float], Complex] = {}
         rows, averaged, _ = state.averaged()
         matrix = network.dc + slopes(state) + rows.T @ averaged @ rows
         for generator in self.generators:
@@ -130,11 +130,7 @@ class SmallSignal:
 
     def row(self, port: Port) -> Array:
         """(n,): its product with the unknowns is the port's voltage; as a column, 1 A enters."""
-        row = np.zeros(self.network.size)
-        for node, sign in zip(port, (1.0, -1.0), strict=True):
-            if self.network.index[node]:
-                row[self.network.index[node] - 1] += sign
-        return row
+        return np.asarray(self.network.rows([port])[0])
 
     def matrix(self, hertz: float) -> Complex:
         """(n, n) the whole system at one frequency: its inverse takes amperes to the unknowns."""
@@ -192,14 +188,18 @@ class SmallSignal:
 
     def at_grid(self, tube: str) -> Array:
         """What 1 V in series with a tube's grid puts in, (n,)."""
-        network, still = self.network, ~self._state.swinging
-        devices = Devices(network, network.diodes.subset(still), network.diode_ports[still])
-        slope = devices.law(self._state.still_volts)[1]
-        return np.asarray(-devices.ports.T @ slope[:, network.tubes.grid_port[tube]])
+        devices, slope = steady_slopes(self._state)
+        return np.asarray(-devices.ports.T @ slope[:, self.network.tubes.grid_port[tube]])
 
     def heard(self, entry: Array, output: Port, hertz: float) -> complex:
-        """Volts at an output for what enters, at one frequency."""
-        return complex(self._transfer(entry[:, None], [output], np.array([hertz]))[0, 0, 0])
+        """Volts at an output for what enters, at one frequency.
+
+        Solved once for an output, from its end, whatever enters.
+        """
+        if (output, hertz) not in self._heard:
+            found = np.linalg.solve(self.matrix(hertz).T, self.row(output))
+            self._heard[output, hertz] = np.asarray(found)
+        return complex(self._heard[output, hertz] @ entry)
 
     def ways(self, entries: Sequence[Port], outputs: Sequence[Port]) -> Callable[[Array], Complex]:
         """As :meth:`transfer`, made ready for being asked of many frequencies many times."""

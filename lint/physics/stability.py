@@ -117,9 +117,15 @@ def left_without(state: PeriodicState, node: str, output: tuple[str, str]) -> fl
 
 def slopes(state: PeriodicState) -> Array:
     """What tubes, and diodes on steady voltage, are to small changes: (n, n), in siemens."""
+    devices, slope = steady_slopes(state)
+    return np.asarray(devices.ports.T @ slope @ devices.ports)
+
+
+def steady_slopes(state: PeriodicState) -> tuple[Devices, Array]:
+    """Those devices, and the slopes of their currents by their voltages, (ports, ports)."""
     network, still = state.network, ~state.swinging
     devices = Devices(network, network.diodes.subset(still), network.diode_ports[still])
-    return np.asarray(devices.ports.T @ devices.law(state.still_volts)[1] @ devices.ports)
+    return devices, devices.law(state.still_volts)[1]
 
 
 def _names(network: Network) -> list[str]:
