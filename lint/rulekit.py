@@ -193,15 +193,21 @@ def rated(value: float, unit: str, text: str, basis: Basis, most: bool = True) -
     return Limit(Figure(value, unit), Source("", text, basis), most)
 
 
-def allowed_hum(design: Design, ref: str, share: float, source: Source) -> Limit:
-    """Most volts rms of hum that one cause may take at an output: a share of what it may have."""
+def allowed_hum(
+    design: Design, ref: str, share: float = 1.0, source: Source | None = None
+) -> Limit:
+    """Most volts rms of hum at an output, or the share of it that one cause may take.
+
+    source: of that share; of the whole it is that of the limit.
+    """
     of = getattr(design.document.site.load, "impedance", None)
     loud = [p for p in design.parts.values() if getattr(p.spec, "role", "") == "loudspeaker"]
-    volts = limit("line-hum").figure.value
+    volts, whole = limit("line-hum").figure.value, cite("hum-line")
     if of is not None and design.parts[ref] in loud:
         power = limit("loudspeaker-reference").figure.value / len(loud)
         volts = limit("loudspeaker-hum").figure.value * float((power * of) ** 0.5)
-    return Limit(Figure(share * volts, "V"), source)
+        whole = cite("hum-loudspeaker")
+    return Limit(Figure(share * volts, "V"), source or whole)
 
 
 def known(ask: Callable[..., Known], *of: Any) -> Known | Open:

@@ -36,7 +36,7 @@ OTHERS = ("supply ripple", "ground wires", "heater of")
 def total(design: Design, hum: HumBudget) -> Verdicts:
     for budget in hum.budgets:
         part = design.parts[budget.output.ref]
-        bound = allowed_hum(design, part.ref, 1.0, cite("hum-loudspeaker"))
+        bound = allowed_hum(design, part.ref)
         heard, largest = Figure(budget.volts, "V"), budget.causes[0]
         weak = tuple(dict.fromkeys(d for c in budget.causes for d in c.rests_on))
         if heard.value <= bound.figure.value:

@@ -33,7 +33,7 @@ def ripple(design: Design, ripple: Ripple) -> Verdicts:
     state = ripple.state
     for output in ripple.outputs:
         part = design.parts[output.ref]
-        most = allowed_hum(design, part.ref, 1.0, cite(_source(design, part.ref)))
+        most = allowed_hum(design, part.ref)
         heard = Figure(ripple.volts(output), "V")
         if heard.value <= most.figure.value:
             yield Pass(part.subject, heard, most, state.name, ripple.rests_on)
@@ -60,8 +60,3 @@ def ripple(design: Design, ripple: Ripple) -> Verdicts:
             working=working,
             rests_on=ripple.rests_on,
         )
-
-
-def _source(design: Design, ref: str) -> str:
-    loud = getattr(design.parts[ref].spec, "role", "") == "loudspeaker"
-    return "hum-loudspeaker" if loud and design.document.site.load is not None else "hum-line"
