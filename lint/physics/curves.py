@@ -19,7 +19,7 @@ UNFOLDED = 0.03
 linearisation is made; our choice."""
 UNFOLDINGS = 40
 """Most steps to unfold a wave; our choice."""
-LARGEST_OHMS = 1e3
+LARGEST_OHMS = 1e4
 """Most that is taken as the impedance seen by a diode, in ohms; our choice."""
 
 

@@ -27,16 +27,14 @@ from coldcheck.lint.physics.devices import Array
 from coldcheck.lint.physics.junctions import Junctions, Places, Slopes
 
 SHUNTS = (1e-3, 1e-12)
-"""First and last conductance in siemens across a diode; the last is a simulator's usual gmin."""
-LOOSE = 1e5
-"""A diode that sees more than this many ohms at the highest harmonic hangs on other diodes."""
+"""First and last extra conductance in siemens across a diode; our choice."""
 SETTLED = 1e-5
 """Last change of the currents, relative to the largest, at which the iteration ends; our choice.
-The change of the voltages, in the mean, may be ten times that: between the pulses a winding
+The change of the voltages, in the mean, may be three times that: between the pulses a winding
 on a bridge hangs on leakage currents, and its voltage is as vague as they are."""
 OBEYED = 1e-3
 """Share of the largest current by which one of a transistor or regulator may miss its law; ours."""
-COARSE = 1e-3
+ROUGH = 1e-3
 """The same with an extra conductance across each diode."""
 TURNING = 120
 """Most steps of Newton's method where transistors and regulators are limited; our choice."""
@@ -77,7 +75,6 @@ class Feedback:
             pairs = np.indices((self.count, self.samples)).reshape(2, -1)
             self._whole = self.block(pairs[0], pairs[1])
         self._prompt = np.diagonal(self._spectrum[-1].real if circular else kernel[0])
-        self._loose = bool(np.any(np.abs(self._prompt) > LOOSE))
 
     def drop(self, current: Array) -> Array:
         """K * current, volts of shape (p, samples)."""
@@ -108,43 +105,43 @@ class Feedback:
         paired = bool(np.any(diodes.paired))
         if not self.circular:
             return self._directly(diodes, opened, start, (False,) if paired else (False, True))
-        hard = ((self._loose or self.count > 2) and not warm) or paired
-        if hard and self.samples >= FINE and self.samples % COARSER == 0:
-            rough = self._coarsened().solve(diodes, opened[:, ::COARSER], start[:, ::COARSER], warm)
+        fewer = coarse(self.samples)
+        if (paired or not warm) and fewer < self.samples:
+            rough = self._coarsened(fewer).solve(
+                diodes, opened[:, ::COARSER], start[:, ::COARSER], warm
+            )
             if rough.found:
-                start, warm = refined(rough.volts, self.samples), True
-        if warm or not self._loose:
-            ways = (False,) if self._loose or paired else (False, True)
-            flow = self._directly(diodes, opened, start, ways)
-            if flow.found or paired:
-                return flow
+                start = refined(rough.volts, self.samples)
+        flow = self._directly(diodes, opened, start, (False,) if paired else (False, True))
+        if flow.found or paired:
+            return flow
         return self._by_continuation(diodes, opened, start)
 
     def _directly(
         self, diodes: Junctions, opened: Array, start: Array, ways: tuple[bool, ...]
     ) -> Flow:
-        """Newton's method with the least shunt, undamped or damped or first one, then the other."""
+        """Newton's method undamped or damped or first one, then the other."""
         flow = Flow(False, start, start)
         for damped in ways:
             iterations = 60 if damped else 15
             if self.circular and np.any(diodes.paired):
                 iterations = TURNING
-            flow = self._shunted(SHUNTS[1], diodes, opened, start, iterations, damped)
+            flow = self._iterate(diodes, opened, start, iterations, SETTLED, damped)
             if flow.found:
                 break
         return flow
 
     def _by_continuation(self, diodes: Junctions, opened: Array, start: Array) -> Flow:
-        """From the largest shunt to the least, each solution the guess for the next."""
+        """From the largest shunt to the least and none, each solution the guess for the next."""
         shunt, last = SHUNTS
         ratio, reached = 10.0, 0.0
         flow = Flow(False, start, start)
         for _ in range(60):
-            trial = self._shunted(shunt, diodes, opened, flow.volts, 20, False)
+            trial = self._shunted(shunt, diodes, opened, flow.volts)
             if trial.found:
                 flow, reached = trial, shunt
                 if shunt <= last:
-                    return flow
+                    return self._iterate(diodes, opened, flow.volts, 20, SETTLED, False)
                 ratio = min(ratio**1.5, 1e3)
             elif not reached:
                 shunt *= 10.0
@@ -154,32 +151,19 @@ class Feedback:
             shunt = max(last, reached / ratio)
         return Flow(False, flow.volts, flow.amperes)
 
-    def _coarsened(self) -> Feedback:
-        """The same network at a quarter of the samples, that is without its high harmonics."""
-        samples = self.samples // COARSER
+    def _coarsened(self, samples: int) -> Feedback:
+        """The same network at fewer samples, that is without its high harmonics."""
         spectrum = self._spectrum[: samples // 2 + 1]
         return Feedback(np.fft.irfft(spectrum, samples, axis=0), circular=True)
 
-    def _shunted(
-        self,
-        shunt: float,
-        diodes: Junctions,
-        opened: Array,
-        start: Array,
-        iterations: int,
-        damped: bool,
-    ) -> Flow:
-        """Solve with ``shunt`` siemens across each diode, the network taking them in."""
-        settled = SETTLED if shunt <= SHUNTS[1] else COARSE
-        if not self.circular:
-            return self._iterate(diodes, opened, start, iterations, settled, damped)
+    def _shunted(self, shunt: float, diodes: Junctions, opened: Array, start: Array) -> Flow:
+        """Solve roughly with ``shunt`` siemens across each diode, the network taking them in."""
         inverse = np.linalg.inv(np.eye(self.count) + shunt * self._spectrum)
         spectrum = np.fft.rfft(opened, axis=1)
         opened = np.fft.irfft(np.einsum("kij,jk->ik", inverse, spectrum), self.samples, axis=1)
         kernel = np.fft.irfft(inverse @ self._spectrum, self.samples, axis=0)
         inner = Feedback(kernel, circular=True)
-        flow = inner._iterate(diodes, opened, start, iterations, settled, damped)
-        return Flow(flow.found, flow.volts, flow.amperes + shunt * flow.volts)
+        return inner._iterate(diodes, opened, start, 20, ROUGH, False)
 
     def _iterate(
         self,
@@ -213,7 +197,7 @@ class Feedback:
             pull[taking.places] = taking.change(np.asarray(pulled, dtype=float))
             step = self.drop(pull) - miss
             pulse = settled * np.max(np.abs(current)) + 1e-15
-            even = 10.0 * settled * (1.0 + np.linalg.norm(v))
+            even = 3.0 * settled * (1.0 + np.linalg.norm(v))
             small = np.linalg.norm(step) <= even and np.all(np.abs(change(slopes, step)) <= pulse)
             if small and (not turning or _obeyed(diodes, v + step, current - pull)):
                 return Flow(True, v + step, current - pull)
@@ -257,6 +241,11 @@ def _obeyed(diodes: Junctions, volts: Array, amperes: Array) -> bool:
     """
     law = diodes.law(volts)[0]
     return bool(np.max(np.abs(law - amperes)) <= OBEYED * np.max(np.abs(law)) + 1e-9)
+
+
+def coarse(samples: int) -> int:
+    """Samples to a cycle on which a problem is tried first: ``samples`` where those are few."""
+    return samples // COARSER if samples >= FINE and samples % (2 * COARSER) == 0 else samples
 
 
 def refined(volts: Array, samples: int) -> Array:

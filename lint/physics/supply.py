@@ -25,7 +25,7 @@ from coldcheck.lint.physics.junctions import Junctions, Mask
 from coldcheck.lint.physics.march import marched
 from coldcheck.lint.physics.matrices import Network
 from coldcheck.lint.physics.periodic import PeriodicState, bent_diodes
-from coldcheck.lint.physics.ports import Feedback, refined
+from coldcheck.lint.physics.ports import Feedback, coarse, refined
 
 SEEN_THROUGH = 1e-6
 """Conductance in siemens put across every diode to see which of them the mains reaches."""
@@ -38,6 +38,9 @@ being above so many amperes, is solved again on twice the samples; our choice.  
 rms current of its winding is 1.4 % wrong, on 10 it is 0.4 %."""
 FINEST = 512
 """Most samples that are taken for that; our choice."""
+
+CONDUCTS = 1e-3
+"""Share of its peak current above which a rectifier counts as conducting, for a guess; ours."""
 
 PASSES = 25
 CLOSED = 1e-5
@@ -99,7 +102,8 @@ def _carried(start: PeriodicState, network: Network) -> PeriodicState | None:
     """A state of one circuit as a guess of another's; None where that has diodes of its own.
 
     Its waves grow as the mains does; their means are those of the other circuit fed by the same
-    rectifiers, as :meth:`PeriodicState.averaged` has them.
+    rectifiers, as :meth:`PeriodicState.averaged` has them.  A rectifier keeps its voltage where it
+    conducts, whatever the means, and stays blocked elsewhere.
     """
     swings = dict(zip(start.network.diodes.names, start.swinging, strict=True))
     if not swings.keys() >= set(network.diodes.names):
@@ -110,20 +114,38 @@ def _carried(start: PeriodicState, network: Network) -> PeriodicState | None:
             waves[k] = start.solution[known[place]]
     swinging = np.array([swings[name] for name in network.diodes.names], dtype=bool)
     waves *= _grown(start.network, network)
-    mean = waves.mean(axis=1)
-    waves += (_fed(start, network, swinging, mean) - mean)[:, None]
-    return replace(start, network=network, solution=waves, swinging=swinging)
+    mean, kept = waves.mean(axis=1), _kept(start, network, swinging)
+    rows = network.diode_ports[swinging]
+    if kept is None:
+        junction = rows @ waves
+    else:
+        waves += (_fed(start, network, swinging, kept, mean) - mean)[:, None]
+        volts, amperes = start.junction_volts[kept], start.junction_amperes[start.swinging][kept]
+        conducts = amperes > CONDUCTS * amperes.max(axis=1, keepdims=True, initial=0.0)
+        blocked = np.minimum(rows @ waves, 0.0)
+        one_way = network.diodes.one_way[swinging][:, None]
+        junction = np.where(one_way, np.where(conducts, volts, blocked), rows @ waves)
+    return replace(
+        start, network=network, solution=waves, swinging=swinging, junction_volts=junction
+    )
 
 
-def _fed(start: PeriodicState, network: Network, swinging: Mask, mean: Array) -> Array:
-    """The unknowns of a circuit in the mean, (n,), from a guess ``mean``, the rectifiers of
-    ``start`` taken as dc sources."""
+def _kept(start: PeriodicState, network: Network, swinging: Mask) -> list[int] | None:
+    """Where in ``start`` the ports are that swing, one after the other; None where a device has
+    two."""
     names = [n for n, swings in zip(network.diodes.names, swinging, strict=True) if swings]
-    before = start.network.diodes
-    order = [n for n, swings in zip(before.names, start.swinging, strict=True) if swings]
-    if len({*names}) < len(names):  # devices of two ports
-        return mean
-    kept = [order.index(name) for name in names]
+    if len({*names}) < len(names):
+        return None
+    before = start.network.diodes.names
+    order = [n for n, swings in zip(before, start.swinging, strict=True) if swings]
+    return [order.index(name) for name in names]
+
+
+def _fed(
+    start: PeriodicState, network: Network, swinging: Mask, kept: list[int], mean: Array
+) -> Array:
+    """The unknowns of a circuit in the mean, (n,), from a guess ``mean``, the rectifiers of
+    ``start``, of which those ``kept`` are there, taken as dc sources."""
     _, siemens, amperes = start.averaged()
     rows, still = network.diode_ports[swinging], ~swinging
     devices = Devices(network, network.diodes.subset(still), network.diode_ports[still])
@@ -193,32 +215,33 @@ def _settle(
     curved = np.zeros(still.count)
     if start is not None:
         volts = still.ports @ start.solution.mean(axis=1)
-        junction = refined(rows @ start.solution, samples)
+        same = np.array_equal(start.swinging, swinging)
+        junction = start.junction_volts if same else rows @ start.solution
     for count in range(PASSES):
         current, jacobian = _resting(still, volts) if blind else still.law(volts)
         matrix = still.ports.T @ jacobian @ still.ports
         current = current + curved
         source = still.ports.T @ (jacobian @ volts - current)
-        tuned = tune(network, matrix, source, samples, rows)
-        feedback, opened = _feedback(rows, tuned, samples)
+        taken = coarse(samples) if blind else samples
+        tuned = tune(network, matrix, source, taken, rows)
+        feedback, opened = _feedback(rows, tuned, taken)
         warm = junction is not None
-        if junction is None:
-            junction = _guess(diodes, opened)
+        junction = _guess(diodes, opened) if junction is None else refined(junction, taken)
         found, junction, amperes = feedback.solve(diodes, opened, junction, warm)
         if not found:
-            last = sampled(waveforms(tuned, amperes), samples) if start is None else start.solution
-            guess = rows @ marched(network, last, samples)
+            last = sampled(waveforms(tuned, amperes), taken) if start is None else start.solution
+            guess = rows @ marched(network, last, taken)
             found, junction, amperes = feedback.solve(diodes, opened, guess, warm=True)
         if not found:
             miss = np.abs(junction - opened + feedback.drop(amperes)).max(axis=1)
             name = diodes.names[int(np.argmax(miss))]
             raise NotSolved(f"the current of rectifier {name} does not settle", elements=(name,))
         solution = waveforms(tuned, amperes)
-        mean = solution[0].real / samples
+        mean = solution[0].real / taken
         moved = still.ports @ mean - volts
         before = curved
         if count < CURVING:
-            curved = still.curvature(sampled(solution @ still.ports.T, samples))
+            curved = still.curvature(sampled(solution @ still.ports.T, taken))
         unsettled = np.abs(moved) > CLOSED * (1.0 + np.abs(volts))
         unsettled |= np.abs(curved - before) > CURVED * np.abs(current) + SMALL
         if not blind and not np.any(unsettled):
