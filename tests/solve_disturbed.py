@@ -34,6 +34,7 @@ def main(first: int = 0, last: int = 500) -> int:
         count[kind] += 1
         if not verdict.refused:
             count[f"{kind}, solved"] += 1
+            count[f"{kind}, solved with one taken as linear and named"] += bool(verdict.linear)
         failed = bool(verdict.wrong) or (verdict.solvable and bool(verdict.refused))
         count["FAILED"] += failed
         if failed or verdict.refused or taken > SLOW:

@@ -169,24 +169,29 @@ def _grown(before: Network, after: Network) -> float:
 
 
 def _periodic(network: Network, samples: int, start: PeriodicState | None) -> PeriodicState:
-    """The periodic state with what linearises well linearised, the rest over the cycle."""
+    """The periodic state with what linearises well linearised, the rest over the cycle.
+
+    Where that finds none for the rest, the last that was found: it names what swings too far.
+    """
     swinging = _swinging(network) if start is None else start.swinging
-    paired = network.diodes.paired
+    paired, found = network.diodes.paired, None
     while True:
         try:
             state = _settle(network, swinging, samples, start)
             more = bent_diodes(state)
         except NotSolved:
-            if start is not None and np.any(swinging & paired & ~start.swinging):
-                return start
+            if found is not None and np.any(swinging & paired & ~found.swinging):
+                return found
             more = ~swinging & ~paired if np.any(~swinging & ~paired) else ~swinging
             if not np.any(more):
+                if found is not None:
+                    return found
                 raise
             start = None
         else:
             if not np.any(more):
                 return state
-            start = state
+            start = found = state
         swinging = swinging | network.diodes.whole(more)
 
 
@@ -212,7 +217,7 @@ def _settle(
     still = Devices(network, network.diodes.subset(~swinging), network.diode_ports[~swinging])
     volts, junction = still.start, None
     blind = start is None and still.count > 0
-    curved = np.zeros(still.count)
+    curved, bending = np.zeros(still.count), True
     if start is not None:
         volts = still.ports @ start.solution.mean(axis=1)
         same = np.array_equal(start.swinging, swinging)
@@ -240,11 +245,12 @@ def _settle(
         mean = solution[0].real / taken
         moved = still.ports @ mean - volts
         before = curved
-        if count < CURVING:
+        if bending:
             curved = still.curvature(sampled(solution @ still.ports.T, taken))
-        unsettled = np.abs(moved) > CLOSED * (1.0 + np.abs(volts))
-        unsettled |= np.abs(curved - before) > CURVED * np.abs(current) + SMALL
-        if not blind and not np.any(unsettled):
+            more = np.any(np.abs(curved - before) > CURVED * np.abs(current) + SMALL)
+            bending = blind or bool(more and count < CURVING)
+        closed = np.all(np.abs(moved) <= CLOSED * (1.0 + np.abs(volts)))
+        if closed and not (blind or bending):
             checked(network, mean)
             rectifiers = (swinging, junction, amperes)
             return _state(network, solution, feedback, rectifiers, still, volts + moved, before)

@@ -57,12 +57,14 @@ class Disturbed(NamedTuple):
 class Verdict(NamedTuple):
     """``wrong``: what no user should ever see, empty where all is well.
 
-    ``refused``: the analyses that ended in a sentence, with the sentence.
+    ``refused``: the analyses that ended in a sentence, with the sentence.  ``linear``: diodes
+    and transistors that the steady state took as linear, though they swing too far, and names.
     """
 
     solvable: bool
     refused: dict[str, str]
     wrong: list[str]
+    linear: tuple[str, ...]
 
 
 def disturbed(seed: int, among: Sequence[str] = tuple(references.REFERENCES)) -> Disturbed:
@@ -123,6 +125,13 @@ def judge(circuit: Circuit, seed: int) -> Verdict:
     random = np.random.default_rng(seed)
     refused: dict[str, str] = {}
     wrong: list[str] = []
+    linear: list[str] = []
+
+    def steady() -> list[str]:
+        state = periodic_state(circuit)
+        linear.extend(n for n in state.bent() if n in state.network.diodes.names)
+        return faults_of_state(circuit, state)
+
     volts = float(random.uniform(50.0, 600.0))
     charged = {
         e.name: float(random.uniform(-400.0, 400.0))
@@ -132,7 +141,7 @@ def judge(circuit: Circuit, seed: int) -> Verdict:
     powered = with_battery(circuit, volts)
     for title, what, work in (
         ("operating point", powered, lambda: _point(powered, operating_point(powered))),
-        ("steady state", circuit, lambda: faults_of_state(circuit, periodic_state(circuit))),
+        ("steady state", circuit, steady),
         ("cold start", circuit, lambda: _start(circuit, cold_start(circuit, cycles=CYCLES))),
         ("discharge", circuit, lambda: _decay(circuit, charged)),
     ):
@@ -145,7 +154,7 @@ def judge(circuit: Circuit, seed: int) -> Verdict:
             named = {*refusal.nodes, *refusal.elements}
             if not named or not named <= known or not any(n in str(refusal) for n in named):
                 wrong.append(f"{title}: names nothing of the circuit: {refusal}")
-    return Verdict(solvable(circuit), refused, wrong)
+    return Verdict(solvable(circuit), refused, wrong, tuple(linear))
 
 
 def _point(circuit: Circuit, point: Point) -> list[str]:
