@@ -230,8 +230,7 @@ class Tubes:
         self.count = 2 * t + 3 * p
         self._triode = _columns([x.law for x in triodes], "mu", "ex", "kg1", "kp", "kvb")
         self._pentode = _columns([x.law for x in pentodes], *PENTODE)
-        self._triode_grid = _columns([x.law for x in triodes], "grid_ohms")[0]
-        self._pentode_grid = _columns([x.law for x in pentodes], "grid_ohms")[0]
+        self._grid_ohms = _columns([x.law for x in (*triodes, *pentodes)], "grid_ohms")[0]
         spans = np.split(np.arange(self.count), np.cumsum([t, t, p, p]))
         self._ta, self._tg, self._pa, self._ps, self._pg = spans
         self.terminals: list[tuple[str, str]] = [
@@ -246,7 +245,7 @@ class Tubes:
         self.grid_port = {x.name: int(k) for x, k in zip(triodes, self._tg, strict=True)}
         self.grid_port |= {x.name: int(k) for x, k in zip(pentodes, self._pg, strict=True)}
         self.screen_port = {x.name: int(k) for x, k in zip(pentodes, self._ps, strict=True)}
-        grids = np.concatenate([self._tg, self._pg])
+        self._grids = grids = np.concatenate([self._tg, self._pg])
         self.start = np.full(self.count, 100.0)
         self.start[grids] = -1.0
         self.reach = np.full(self.count, 60.0)
@@ -260,7 +259,6 @@ class Tubes:
         if self._ta.size:
             a, g = self._ta, self._tg
             current[a], jacobian[a, a], jacobian[a, g] = _triode(self._triode, volts[a], volts[g])
-            current[g], jacobian[g, g] = grid_current(self._triode_grid, volts[g])
         if self._pa.size:
             a, s, g = self._pa, self._ps, self._pg
             (
@@ -273,7 +271,8 @@ class Tubes:
                 jacobian[s, s],
                 jacobian[s, g],
             ) = _pentode(self._pentode, volts[a], volts[s], volts[g])
-            current[g], jacobian[g, g] = grid_current(self._pentode_grid, volts[g])
+        g = self._grids
+        current[g], jacobian[g, g] = grid_current(self._grid_ohms, volts[g])
         return current, jacobian
 
     def swung(self, volts: Array) -> Array:
@@ -281,11 +280,11 @@ class Tubes:
         current = np.empty_like(volts)
         a, g = self._ta, self._tg
         current[a] = _triode([c[:, None] for c in self._triode], volts[a], volts[g])[0]
-        current[g] = grid_current(self._triode_grid[:, None], volts[g])[0]
         a, s, g = self._pa, self._ps, self._pg
         pentode = [c[:, None] for c in self._pentode]
         current[a], current[s] = _pentode(pentode, volts[a], volts[s], volts[g])[:2]
-        current[g] = grid_current(self._pentode_grid[:, None], volts[g])[0]
+        g = self._grids
+        current[g] = grid_current(self._grid_ohms[:, None], volts[g])[0]
         return current
 
     def resting(self, volts: Array) -> tuple[Array, Array]:

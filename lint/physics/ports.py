@@ -84,11 +84,15 @@ class Feedback:
         folded = np.einsum("kij,jk->ik", self._spectrum, spectrum)
         return np.fft.irfft(folded, self._length, axis=1)[:, : self.samples]
 
-    def block(self, port: Places, sample: Places) -> Array:
-        """The part of K among the given (port, sample) pairs, shape (a, a)."""
+    def block(self, port: Places, sample: Places, lags: Array | None = None) -> Array:
+        """The part of K among the given (port, sample) pairs, shape (a, a).
+
+        ``lags``: what to read instead of K, laid out as it is.
+        """
         row = port * self.count * 2 * self.samples + self.samples + sample
         column = port * 2 * self.samples - sample
-        return np.asarray(self._lags.take(row[:, None] + column[None, :]))
+        read = self._lags if lags is None else lags
+        return np.asarray(read.take(row[:, None] + column[None, :]))
 
     def solve(self, diodes: Junctions, opened: Array, start: Array, warm: bool) -> Flow:
         """Junction voltages and currents over the cycle.
@@ -185,10 +189,12 @@ class Feedback:
         current, slopes = diodes.law(v)
         miss = v - opened + self.drop(current)
         stepping, turning = Stepping(diodes, self._prompt), bool(np.any(diodes.paired))
-        share = 1.0
+        share, taking = 1.0, None
         for _ in range(iterations):
-            taking = Taking(slopes)
-            system = taking.system(self.block(*taking.places))
+            last, taking = taking, Taking(slopes)
+            if last is None or not taking.covers_as(last):
+                block = self.block(*taking.places)
+            system = taking.system(block)
             pull = np.zeros_like(v)
             try:
                 pulled = np.linalg.solve(system, miss[taking.places])
@@ -226,8 +232,8 @@ class Feedback:
         """
         taking = Taking(slopes)
         port, sample = taking.places
-        mean = self.kernel.mean(axis=0)[port[:, None], port[None, :]]
-        follow = taking.system(self.block(port, sample) - mean)
+        moving = self._lags - np.repeat(self.kernel.mean(axis=0).ravel(), 2 * self.samples)
+        follow = taking.system(self.block(port, sample, moving))
         member = (port[:, None] == np.arange(self.count)).astype(float)
         moved = np.linalg.solve(follow, member)
         return np.asarray(member.T @ taking.change(moved) / self.samples)

@@ -39,9 +39,6 @@ rms current of its winding is 1.4 % wrong, on 10 it is 0.4 %."""
 FINEST = 512
 """Most samples that are taken for that; our choice."""
 
-CONDUCTS = 1e-3
-"""Share of its peak current above which a rectifier counts as conducting, for a guess; ours."""
-
 PASSES = 25
 CLOSED = 1e-5
 """Relative change of the tubes' mean voltages at which the passes end; the linearised tube
@@ -120,11 +117,10 @@ def _carried(start: PeriodicState, network: Network) -> PeriodicState | None:
         junction = rows @ waves
     else:
         waves += (_fed(start, network, swinging, kept, mean) - mean)[:, None]
-        volts, amperes = start.junction_volts[kept], start.junction_amperes[start.swinging][kept]
-        conducts = amperes > CONDUCTS * amperes.max(axis=1, keepdims=True, initial=0.0)
+        volts = start.junction_volts[kept]
         blocked = np.minimum(rows @ waves, 0.0)
         one_way = network.diodes.one_way[swinging][:, None]
-        junction = np.where(one_way, np.where(conducts, volts, blocked), rows @ waves)
+        junction = np.where(one_way, np.where(volts > 0.0, volts, blocked), rows @ waves)
     return replace(
         start, network=network, solution=waves, swinging=swinging, junction_volts=junction
     )
@@ -146,7 +142,7 @@ def _fed(
 ) -> Array:
     """The unknowns of a circuit in the mean, (n,), from a guess ``mean``, the rectifiers of
     ``start``, of which those ``kept`` are there, taken as dc sources."""
-    _, siemens, amperes = start.averaged()
+    _, siemens, amperes = start.roughly_averaged()
     rows, still = network.diode_ports[swinging], ~swinging
     devices = Devices(network, network.diodes.subset(still), network.diode_ports[still])
     equations = devices.equations(
@@ -218,6 +214,7 @@ def _settle(
     volts, junction = still.start, None
     blind = start is None and still.count > 0
     curved, bending = np.zeros(still.count), True
+    admittance = None
     if start is not None:
         volts = still.ports @ start.solution.mean(axis=1)
         same = np.array_equal(start.swinging, swinging)
@@ -246,13 +243,13 @@ def _settle(
         moved = still.ports @ mean - volts
         before = curved
         if bending:
-            curved = still.curvature(sampled(solution @ still.ports.T, taken))
+            curved = still.curvature(_rippling(still, solution, taken))
             more = np.any(np.abs(curved - before) > CURVED * np.abs(current) + SMALL)
             bending = blind or bool(more and count < CURVING)
         closed = np.all(np.abs(moved) <= CLOSED * (1.0 + np.abs(volts)))
         if closed and not (blind or bending):
             checked(network, mean)
-            rectifiers = (swinging, junction, amperes)
+            rectifiers = (swinging, junction, amperes, admittance)
             return _state(network, solution, feedback, rectifiers, still, volts + moved, before)
         admittance = feedback.admittance(diodes.law(junction)[1])
         given = admittance @ junction.mean(axis=1) - amperes.mean(axis=1)
@@ -269,6 +266,13 @@ def _settle(
     node = network.node_of(worst)
     what = f"the supply and its load find no common state; node {node} keeps moving"
     raise NotSolved(what, (node,))
+
+
+def _rippling(still: Devices, solution: Complex, samples: int) -> Array:
+    """Port voltages of what is linearised, from their first harmonics: the rest of it bends no law."""
+    fewer = coarse(samples)
+    rippling = solution[: fewer // 2 + 1] @ still.ports.T
+    return sampled(rippling, fewer) * (fewer / samples)
 
 
 def _resting(still: Devices, volts: Array) -> tuple[Array, Array]:
@@ -297,7 +301,7 @@ def _state(
     network: Network,
     solution: Complex,
     feedback: Feedback,
-    rectifiers: tuple[Mask, Array, Array],
+    rectifiers: tuple[Mask, Array, Array, Array | None],
     still: Devices,
     volts: Array,
     curved: Array,
@@ -311,7 +315,7 @@ def _state(
     steady = (current + curved)[:, None] + jacobian @ (still.ports @ waves - volts[:, None])
     split = network.tubes.count
     amperes = np.empty((network.diodes.count, samples))
-    swinging, junction, amperes[rectifiers[0]] = rectifiers
+    swinging, junction, amperes[rectifiers[0]], rough = rectifiers
     amperes[~swinging] = steady[split:]
     cycle = 2.0 * np.pi / network.omega
     return PeriodicState(
@@ -325,4 +329,5 @@ def _state(
         still_volts=volts,
         tube_amperes=steady[:split],
         feedback=feedback,
+        rough=rough,
     )
