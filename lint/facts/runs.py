@@ -16,13 +16,12 @@ from coldcheck.lint.facts.places import Point3, place_of
 from coldcheck.lint.facts.stages import Stages
 from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.graphs.wiring import Wiring
+from coldcheck.lint.physics.spans import near
 from coldcheck.schemas.parts import Capacitor, Connector, MainsTransformer, OutputTransformer
 
 CLOSE = 25e-3
 """Metres apart within which two wires count as lying beside each other: an inch; common practice,
 no source."""
-STEP = 1e-3
-"""Metres between the spots of a wire that are looked at; our choice."""
 
 Span = tuple[Point3, Point3]
 
@@ -148,21 +147,20 @@ def _spans(design: Design, wire: WireUse) -> Iterator[Span]:
 
 
 def _beside(design: Design, one: WireUse, other: WireUse) -> tuple[float, float]:
-    """Metres of one wire that lie within :data:`CLOSE` of the other, and the least distance."""
+    """Metres of one wire that lie within :data:`CLOSE` of the other, and the least distance.
+
+    The least is infinite where no span of the other comes near.
+    """
     every = list(_spans(design, other))
     length, least = 0.0, math.inf
-    for a, b in _spans(design, one):
-        far = [span for span in every if _may_touch((a, b), span)]
-        if not far:
-            continue
-        whole = math.dist(a, b)
-        count = max(round(whole / STEP), 1)
-        for k in range(count):
-            share = (k + 0.5) / count
-            spot = tuple(p + share * (q - p) for p, q in zip(a, b, strict=True))
-            apart = min(_apart((spot[0], spot[1], spot[2]), span) for span in far)
+    for span in _spans(design, one):
+        reached = 0.0
+        for begin, end, apart in sorted(
+            near(*span, *far, CLOSE) for far in every if _may_touch(span, far)
+        ):
             least = min(least, apart)
-            length += whole / count if apart <= CLOSE else 0.0
+            length += max(end - max(begin, reached), 0.0) * math.dist(*span)
+            reached = max(reached, end)
     return length, least
 
 
@@ -172,13 +170,3 @@ def _may_touch(one: Span, other: Span) -> bool:
         max(min(p), min(q)) - min(max(p), max(q)) <= CLOSE
         for p, q in zip(zip(*one, strict=True), zip(*other, strict=True), strict=True)
     )
-
-
-def _apart(spot: Point3, span: Span) -> float:
-    """Metres from a spot to the nearest place of a span."""
-    a, b = span
-    way = [q - p for p, q in zip(a, b, strict=True)]
-    square = sum(w * w for w in way)
-    along = sum((s - p) * w for s, p, w in zip(spot, a, way, strict=True))
-    share = min(max(along / square, 0.0), 1.0) if square > 0.0 else 0.0
-    return math.dist(spot, [p + share * w for p, w in zip(a, way, strict=True)])
