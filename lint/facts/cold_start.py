@@ -13,7 +13,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from coldcheck.lint.design import Design
-from coldcheck.lint.facts.warm import State
+from coldcheck.lint.facts.warm import ENOUGH, State
 from coldcheck.lint.graphs.schematic import Schematic
 from coldcheck.lint.model import Datum
 from coldcheck.lint.netlist import Netlist, Setting, indicators, netlist
@@ -30,9 +30,6 @@ TOUCH_VOLTS = 60.0
 # to say.  64 samples a cycle keep peaks within 0.1 % of 128.
 CYCLES = 16
 SAMPLES = 64
-# Unloaded, the pulses of the steady state are narrow and next to nothing: it is asked for voltages,
-# which finer samples do not change in the fourth digit.
-STEADY_SAMPLES = 128
 
 
 class ColdStart:
@@ -54,7 +51,8 @@ class ColdStart:
     @functools.cached_property
     def steady(self) -> State:
         """Where the supply settles with no load."""
-        solved = periodic_state(self._netlist.circuit, STEADY_SAMPLES, finest=STEADY_SAMPLES)
+        # unloaded, its pulses are narrow and next to nothing: it is asked for voltages
+        solved = periodic_state(self._netlist.circuit, ENOUGH, finest=ENOUGH)
         return State(self.name, self._netlist, solved)
 
     @functools.cached_property

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from coldcheck.lint.design import Design
-from coldcheck.lint.facts.warm import State, Warm, solve
+from coldcheck.lint.facts.warm import ENOUGH, State, Warm, solve
 from coldcheck.lint.netlist import Setting
 
 
@@ -20,7 +20,7 @@ class Pulled:
         if ref not in self._known:
             setting = Setting(self._warm.mains["high"], open_parts=frozenset({ref}))
             name = f"{ref} pulled, mains high"
-            self._known[ref] = solve(self._design, name, setting, self._warm.high)
+            self._known[ref] = solve(self._design, name, setting, self._warm.high, ENOUGH)
         return self._known[ref]
 
 

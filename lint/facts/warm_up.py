@@ -12,7 +12,7 @@ import functools
 
 from coldcheck.lint.design import Design
 from coldcheck.lint.facts.stages import Stages
-from coldcheck.lint.facts.warm import State, Warm, solve
+from coldcheck.lint.facts.warm import ENOUGH, State, Warm, solve
 from coldcheck.lint.graphs.schematic import Body, Schematic
 from coldcheck.lint.netlist import Setting
 
@@ -40,7 +40,7 @@ class WarmUp:
         for share in reversed(SHARES):
             name = f"{share:.0%} of emission, mains high".replace("%", " %")
             setting = Setting(self._warm.mains["high"], emission=share)
-            states.append(solve(self._design, name, setting, states[-1]))
+            states.append(solve(self._design, name, setting, states[-1], ENOUGH))
         return tuple(reversed(states))
 
     def highest(self, net: str, other: str) -> tuple[float, State]:

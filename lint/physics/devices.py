@@ -230,7 +230,9 @@ class Tubes:
         self.count = 2 * t + 3 * p
         self._triode = _columns([x.law for x in triodes], "mu", "ex", "kg1", "kp", "kvb")
         self._pentode = _columns([x.law for x in pentodes], *PENTODE)
-        self._grid_ohms = _columns([x.law for x in (*triodes, *pentodes)], "grid_ohms")[0]
+        self._grid_ohms = _columns(
+            [*(x.law for x in triodes), *(x.law for x in pentodes)], "grid_ohms"
+        )[0]
         spans = np.split(np.arange(self.count), np.cumsum([t, t, p, p]))
         self._ta, self._tg, self._pa, self._ps, self._pg = spans
         self.terminals: list[tuple[str, str]] = [

@@ -193,7 +193,8 @@ class Feedback:
         for _ in range(iterations):
             last, taking = taking, Taking(slopes)
             if last is None or not taking.covers_as(last):
-                block = self.block(*taking.places)
+                port, sample = taking.places
+                block = self.block(port, sample)
             system = taking.system(block)
             pull = np.zeros_like(v)
             try:
