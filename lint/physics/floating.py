@@ -31,10 +31,13 @@ class Clusters:
 
     def find(self, node: str) -> str:
         parent = self._parent
-        parent.setdefault(node, node)
-        while parent[node] != node:
-            parent[node] = parent[parent[node]]
-            node = parent[node]
+        above = parent.get(node)
+        if above is None:
+            parent[node] = node
+            return node
+        while above != node:
+            parent[node] = further = parent[above]
+            node, above = further, parent[further]
         return node
 
     def join(self, a: str, b: str) -> bool:
