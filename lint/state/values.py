@@ -62,14 +62,19 @@ def values(study: Study) -> Table:
         "notes": list(tube_remarks(design)),
         "mains": {"volts": mains.voltage, "hertz": mains.frequency, "tolerance": mains.tolerance},
         "tubes": _pins(design),
+        **electrical(study),
+        **audible(study),
+    }
+
+
+def electrical(study: Study) -> Table:
+    """Every state a part is stressed in."""
+    design: Design = study.get("Design")
+    return {
         "warm": {level: _told(functools.partial(_warm, study, level)) for level in LEVELS},
         "builds": _told(lambda: driven.builds(study)),
         "ratings": _told(lambda: _ratings(study.get("Stages"), study.get("Ratings"))),
         "full_drive": _told(lambda: driven.full_drive(study)),
-        "signal": _told(lambda: signal.small(study)),
-        "level_plan": _told(lambda: signal.plan(study)),
-        "distortion": _told(lambda: signal.distortion(study)),
-        "hum": _told(lambda: signal.hum(study)),
         "standings": _told(lambda: _others(design, study.get("Standings"))),
         "pulled": _told(lambda: _pulled(design, study.get("Pulled"))),
         "warming_up": _told(lambda: _warming(design, study.get("WarmUp"))),
@@ -78,6 +83,16 @@ def values(study: Study) -> Table:
         "discharge": _told(lambda: _discharge(study.get("OffStates"))),
         "faults": _told(lambda: _faults(study.get("Faults"))),
         "bias": _told(lambda: _bias(design, study.get("FixedBias"))),
+    }
+
+
+def audible(study: Study) -> Table:
+    """What is heard: the signal on its way, and hum."""
+    return {
+        "signal": _told(lambda: signal.small(study)),
+        "level_plan": _told(lambda: signal.plan(study)),
+        "distortion": _told(lambda: signal.distortion(study)),
+        "hum": _told(lambda: signal.hum(study)),
     }
 
 
