@@ -36,14 +36,6 @@ ASKED = {
 """What each kind of case must have compared."""
 MISSES: dict[tuple[str, str], str] = {
     (
-        "push-pull, silicon bridge | plate winding shorted",
-        "dc",
-    ): "2 mV: a tenth of a volt is left, and diodes that see less than a volt are linearised",
-    (
-        "push-pull, silicon bridge | plate winding shorted",
-        "ripple",
-    ): "6 mV of 0.13 V, for the same reason",
-    (
         "choke input, tube rectifier | choke without loss",
         "dc",
     ): "1.7 mV of the 1.65 V that a winding's own resistance leaves on it",
