@@ -26,6 +26,11 @@ from coldcheck.lint.physics.waves import Waves, largest
 BENDING = 0.02
 """Error of a linearised device's current, relative to the largest, above which it is not right
 enough; our choice."""
+UNHEARD = 1e-6
+"""Error in amperes of a tube's current that is none, whatever it is relative to; our choice."""
+LEAKING = 1e-8
+"""The same of a diode's: about what silicon leaks.  A diode that sees but millivolts may be all that
+a shorted winding feeds; our choice."""
 
 
 class Averaged(NamedTuple):
@@ -72,7 +77,7 @@ class PeriodicState(Waves):
         """
         tubes = self.network.tubes
         law = tubes.swung(self.network.tube_ports @ self.solution)
-        far = _missed(law, self.tube_amperes, 0.0)
+        far = _missed(law, self.tube_amperes, 0.0, UNHEARD)
         ports = (tubes.plate_port, tubes.screen_port, tubes.grid_port)
         names = [name for port in ports for name, k in port.items() if far[k]]
         names += [
@@ -164,11 +169,11 @@ def bent_diodes(state: PeriodicState) -> Mask:
     """Which linearised diodes swing too far for it."""
     diodes = state.network.diodes
     law = diodes.currents(state.network.diode_ports @ state.solution)[0]
-    return ~state.swinging & _missed(law, state.junction_amperes, diodes.knees()[1])
+    return ~state.swinging & _missed(law, state.junction_amperes, diodes.knees()[1], LEAKING)
 
 
-def _missed(law: Array, linear: Array, least: Array | float) -> Mask:
+def _missed(law: Array, linear: Array, least: Array | float, floor: float) -> Mask:
     """Where linearised currents, (p, samples), are too far from those of the law."""
     miss = np.abs(law - linear).max(axis=1)
     most = np.maximum(np.abs(linear).max(axis=1), least)
-    return np.asarray(miss > 1e-6 + BENDING * most)
+    return np.asarray(miss > floor + BENDING * most)

@@ -29,9 +29,8 @@ from coldcheck.lint.physics.ports import Feedback, coarse, refined
 
 SEEN_THROUGH = 1e-6
 """Conductance in siemens put across every diode to see which of them the mains reaches."""
-RECTIFIER_VOLTS = 0.05
-"""Amplitude above which such a diode is solved over the cycle instead of linearised: about what bends
-the law of silicon (its slope voltage is 0.026 to 0.052 V); our choice."""
+RECTIFIER_VOLTS = 1.0
+"""Amplitude above which such a diode is solved over the cycle instead of linearised; our choice."""
 
 NARROW, SLIGHT = 8, 1e-3
 """A rectifier that carries more than a hundredth of its peak in fewer samples than this, its peak
