@@ -10,10 +10,11 @@ convolution with the network's response: circular in the periodic state, causal 
 Transistors and regulators are two such ports each, saturating iron is one of flux; below, all of
 them count as diodes.
 
-Newton's method is used with three aids.  Its linear system covers only the samples that conduct,
+Newton's method is used with four aids.  Its linear system covers only the samples that conduct,
 a few dozen of several hundred.  Its step is taken in the waves of
-:mod:`coldcheck.lint.physics.curves`.  And where that does not settle, a conductance across each
-diode is begun with and taken away in steps, on fewer samples first.
+:mod:`coldcheck.lint.physics.curves`.  What comes without a good guess is solved on fewer samples
+first.  And where all that does not settle, a conductance across each diode is begun with and taken
+away in steps.
 """
 
 from __future__ import annotations
@@ -32,19 +33,20 @@ SETTLED = 1e-5
 """Last change of the currents, relative to the largest, at which the iteration ends; our choice.
 The change of the voltages, in the mean, may be three times that: between the pulses a winding
 on a bridge hangs on leakage currents, and its voltage is as vague as they are."""
-OBEYED = 1e-3
-"""Share of the largest current by which one of a transistor or regulator may miss its law; ours."""
 ROUGH = 1e-3
 """The same with an extra conductance across each diode."""
+OBEYED = 1e-3
+"""Share of the largest current by which one of a transistor or regulator may miss its law; ours."""
 TURNING = 120
 """Most steps of Newton's method where transistors and regulators are limited; our choice."""
 HALVINGS = 12
+"""Most halvings of a damped step; our choice."""
 FINE = 64
 WHOLE = 256
 """Most currents, of all ports and samples, up to which K * is a product with the whole of K: below
 that the Fourier transforms take longer; our choice."""
 COARSER = 4
-"""From ``FINE`` samples on, a hard problem is first solved on every fourth; our choice."""
+"""From ``FINE`` samples on, what has no good guess is first solved on every fourth; our choice."""
 
 
 class Flow(NamedTuple):

@@ -31,7 +31,7 @@ def near(a: Point, b: Point, c: Point, d: Point, close: float) -> tuple[float, f
         least = min(least, math.sqrt(gap))
         if gap <= close**2:
             deepest = _dot(apart, apart) + middle * (2.0 * slope + middle * bend)
-            half = math.sqrt((close**2 - deepest) / bend) if bend else 1.0
+            half = math.sqrt(max(close**2 - deepest, 0.0) / bend) if bend else 1.0
             begin, end = min(begin, max(middle - half, first)), max(end, min(middle + half, last))
     return min(begin, end), end, least
 

@@ -53,7 +53,7 @@ def test_as_many_spots_have_it(a: Point, b: Point, c: Point, d: Point, close: fl
             a[1] + share * (b[1] - a[1]),
             a[2] + share * (b[2] - a[2]),
         ), c, d)  # fmt: skip
-        assert apart >= least - 1e-9
+        assert apart >= least - 1e-7
         if apart < close - 1e-6:
             assert begin - 1e-6 <= share <= end + 1e-6
         if begin + 1e-6 < share < end - 1e-6:
