@@ -31,7 +31,7 @@ from coldcheck.lint.physics.circuit import (
     ZenerDiode,
 )
 from coldcheck.lint.physics.devices import Array
-from coldcheck.lint.physics.junctions import Junctions
+from coldcheck.lint.physics.junctions import Junctions, Mask
 from coldcheck.lint.physics.limits import Turns
 from coldcheck.lint.physics.matrices import Network
 
@@ -114,6 +114,11 @@ class Devices:
         self.start = np.concatenate([self.tubes.start, diodes.start])
         self.reach = np.concatenate([self.tubes.reach, diodes.reach])
 
+    @classmethod
+    def steady(cls, network: Network, swinging: Mask) -> Devices:
+        """All but the diodes ``swinging``, (p,), which are solved over the cycle."""
+        return cls(network, network.diodes.subset(~swinging), network.diode_ports[~swinging])
+
     def law(self, volts: Array) -> tuple[Array, Array]:
         """Port currents, (count,), and their Jacobian, (count, count)."""
         split = self.tubes.count
@@ -181,10 +186,17 @@ def polished(network: Network, equations: Equations, x: Array) -> Array:
     """
     volts = equations.ports @ x
     current, jacobian = equations.law(volts)
-    matrix = equations.matrix + equations.ports.T @ jacobian @ equations.ports
-    given = equations.source - equations.ports.T @ (current - jacobian @ volts)
-    nearer = network.solved(matrix, given)
+    nearer = _linearised(network, equations, volts, current, jacobian)
     return nearer if equations.miss(nearer) < equations.miss(x, current) else x
+
+
+def _linearised(
+    network: Network, equations: Equations, volts: Array, current: Array, jacobian: Array
+) -> Array:
+    """The unknowns with every law taken as its tangent at port voltages ``volts``."""
+    ports = equations.ports
+    matrix = equations.matrix + ports.T @ jacobian @ ports
+    return network.solved(matrix, equations.source - ports.T @ (current - jacobian @ volts))
 
 
 def newton(network: Network, equations: Equations, start: Array) -> tuple[bool, Array]:
@@ -198,8 +210,7 @@ def newton(network: Network, equations: Equations, start: Array) -> tuple[bool, 
         patient = followed and count >= PATIENCE
         if patient and equations.miss(x, current) < max(LEAKAGE, equations.rounding(x)):
             return True, x
-        matrix = equations.matrix + ports.T @ jacobian @ ports
-        x = network.solved(matrix, equations.source - ports.T @ (current - jacobian @ at))
+        x = _linearised(network, equations, at, current, jacobian)
         change = ports @ x - at
         if np.all(np.abs(change) <= SETTLED * (1.0 + np.abs(at))):
             return True, x

@@ -80,8 +80,8 @@ def wired_hum(state: PeriodicState, circuit: Circuit) -> WiredHum:
         raise ValueError("the circuit has other rectifiers than its state")
     if network.tube_ports.shape[0] != state.network.tube_ports.shape[0]:
         raise ValueError("the circuit has other tubes than its state")
-    swinging, diodes = state.swinging, state.network.diodes
-    still = Devices(network, diodes.subset(~swinging), network.diode_ports[~swinging])
+    network.diodes, swinging = state.network.diodes, state.swinging  # as it left them: lit or dark
+    still = Devices.steady(network, swinging)
     matrix = still.ports.T @ still.law(state.still_volts)[1] @ still.ports
     rows, given = network.diode_ports[swinging], spectrum(state.junction_amperes[swinging])
     harmonics = len(given)

@@ -30,10 +30,10 @@ from coldcheck.lint.physics.circuit import (
     Pentode,
     Triode,
 )
-from coldcheck.lint.physics.dc import Devices
 from coldcheck.lint.physics.devices import PENTODE, Array, _pentode, _triode, grid_current
 from coldcheck.lint.physics.matrices import Network
 from coldcheck.lint.physics.periodic import Averaged, PeriodicState
+from coldcheck.lint.physics.stability import steady_slopes
 
 POINTS = 33
 """Samples over half a cycle, both ends among them: harmonics up to the sixteenth; our choice."""
@@ -199,8 +199,7 @@ class MidBand:
         self.supply = steady if supply is None else supply
         rows, (_, siemens, amperes) = network.diode_ports[steady.swinging], self.supply.averaged()
         self.rectifiers = Averaged(rows, siemens, amperes)
-        still = ~steady.swinging
-        self.devices = Devices(network, network.diodes.subset(still), network.diode_ports[still])
+        self.devices, slope = steady_slopes(steady)
         self._tubes = _Swept(network)
         self._wave = np.cos(np.linspace(0.0, np.pi, points))
         self._weight = np.full(points, 1.0 / (points - 1))
@@ -220,7 +219,6 @@ class MidBand:
         self._mid, self._entry = middle[:, :-1], middle[:, -1]
         self._z_dc, self._z_mid = ports @ self._dc[:, :-1], ports @ self._mid
         self._opened, self._z_entry = ports @ self._dc[:, -1], ports @ self._entry
-        slope = self.devices.law(steady.still_volts)[1]
         loop = np.eye(self.devices.count) + self._z_mid @ slope
         self._ports_gain = network.solved(loop, self._z_entry)
         self._gain = self._entry - self._mid @ (slope @ self._ports_gain)

@@ -10,8 +10,8 @@ import math
 
 import numpy as np
 
-from coldcheck.lint.physics.dc import Devices
 from coldcheck.lint.physics.periodic import PeriodicState
+from coldcheck.lint.physics.stability import steady_slopes
 
 
 def plate_load(state: PeriodicState, tube: str, hertz: float = 0.0) -> complex:
@@ -19,9 +19,8 @@ def plate_load(state: PeriodicState, tube: str, hertz: float = 0.0) -> complex:
 
     ``hertz`` 0 gives the dc load.  Raises KeyError when ``tube`` is not a tube of the circuit.
     """
-    network, swinging = state.network, state.swinging
-    still = Devices(network, network.diodes.subset(~swinging), network.diode_ports[~swinging])
-    slopes = still.law(state.still_volts)[1]
+    network = state.network
+    still, slopes = steady_slopes(state)
     plate = network.tubes.plate_port[tube]
     slopes[plate] = 0.0
     supply = state.averaged()

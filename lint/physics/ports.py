@@ -110,7 +110,7 @@ class Feedback:
     def _solve(self, diodes: Junctions, opened: Array, start: Array, warm: bool) -> Flow:
         paired = bool(np.any(diodes.paired))
         if not self.circular:
-            return self._directly(diodes, opened, start, (False,) if paired else (False, True))
+            return self._directly(diodes, opened, start)
         fewer = coarse(self.samples)
         if (paired or not warm) and fewer < self.samples:
             rough = self._coarsened(fewer).solve(
@@ -118,19 +118,17 @@ class Feedback:
             )
             if rough.found:
                 start = refined(rough.volts, self.samples)
-        flow = self._directly(diodes, opened, start, (False,) if paired else (False, True))
+        flow = self._directly(diodes, opened, start)
         if flow.found or paired:
             return flow
         return self._by_continuation(diodes, opened, start)
 
-    def _directly(
-        self, diodes: Junctions, opened: Array, start: Array, ways: tuple[bool, ...]
-    ) -> Flow:
-        """Newton's method undamped or damped or first one, then the other."""
-        flow = Flow(False, start, start)
-        for damped in ways:
+    def _directly(self, diodes: Junctions, opened: Array, start: Array) -> Flow:
+        """Newton's method undamped and then, where all are diodes or iron, damped."""
+        flow, paired = Flow(False, start, start), bool(np.any(diodes.paired))
+        for damped in (False,) if paired else (False, True):
             iterations = 60 if damped else 15
-            if self.circular and np.any(diodes.paired):
+            if self.circular and paired:
                 iterations = TURNING
             flow = self._iterate(diodes, opened, start, iterations, SETTLED, damped)
             if flow.found:
@@ -262,7 +260,7 @@ def refined(volts: Array, samples: int) -> Array:
     if volts.shape[1] == samples:
         return volts
     closed = np.concatenate([volts, volts[:, :1]], axis=1)
-    coarse = np.linspace(0.0, 1.0, closed.shape[1])
-    fine = np.arange(samples) / samples
-    rows = [np.interp(fine, coarse, row) for row in closed]
+    known = np.linspace(0.0, 1.0, closed.shape[1])
+    wanted = np.arange(samples) / samples
+    rows = [np.interp(wanted, known, row) for row in closed]
     return np.array(rows).reshape(len(rows), samples)  # none at all where nothing rectifies

@@ -159,9 +159,8 @@ class _Reduced:
 
     def __init__(self, state: PeriodicState, builds: Builds) -> None:
         network, averaged = state.network, state.averaged()
-        still = ~state.swinging
         self.network = network
-        self.devices = Devices(network, network.diodes.subset(still), network.diode_ports[still])
+        self.devices = Devices.steady(network, state.swinging)
         self.tubes = _Tubes(network)
         self.as_drawn = tuple(self._without_place(builds))
         varied = [name for name in builds.ohms if name not in self.as_drawn]

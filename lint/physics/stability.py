@@ -123,8 +123,7 @@ def slopes(state: PeriodicState) -> Array:
 
 def steady_slopes(state: PeriodicState) -> tuple[Devices, Array]:
     """Those devices, and the slopes of their currents by their voltages, (ports, ports)."""
-    network, still = state.network, ~state.swinging
-    devices = Devices(network, network.diodes.subset(still), network.diode_ports[still])
+    devices = Devices.steady(state.network, state.swinging)
     return devices, devices.law(state.still_volts)[1]
 
 

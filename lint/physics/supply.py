@@ -129,12 +129,11 @@ def _carried(start: PeriodicState, network: Network) -> PeriodicState | None:
 def _kept(start: PeriodicState, network: Network, swinging: Mask) -> list[int] | None:
     """Where in ``start`` the ports are that swing, one after the other; None where a device has
     two."""
-    names = [n for n, swings in zip(network.diodes.names, swinging, strict=True) if swings]
+    names = network.diodes.subset(swinging).names
     if len({*names}) < len(names):
         return None
-    before = start.network.diodes.names
-    order = [n for n, swings in zip(before, start.swinging, strict=True) if swings]
-    return [order.index(name) for name in names]
+    before = start.network.diodes.subset(start.swinging).names
+    return [before.index(name) for name in names]
 
 
 def _fed(
@@ -143,8 +142,7 @@ def _fed(
     """The unknowns of a circuit in the mean, (n,), from a guess ``mean``, the rectifiers of
     ``start``, of which those ``kept`` are there, taken as dc sources."""
     _, siemens, amperes = start.roughly_averaged()
-    rows, still = network.diode_ports[swinging], ~swinging
-    devices = Devices(network, network.diodes.subset(still), network.diode_ports[still])
+    rows, devices = network.diode_ports[swinging], Devices.steady(network, swinging)
     equations = devices.equations(
         network.dc + rows.T @ siemens[np.ix_(kept, kept)] @ rows,
         network.steady + rows.T @ (_grown(start.network, network) * amperes[kept]),
@@ -210,7 +208,7 @@ def _settle(
     """The steady state, with the ``swinging`` diodes in the time domain, the rest linearised."""
     rows = network.diode_ports[swinging]
     diodes = network.diodes.subset(swinging)
-    still = Devices(network, network.diodes.subset(~swinging), network.diode_ports[~swinging])
+    still = Devices.steady(network, swinging)
     volts, junction = still.start, None
     blind = start is None and still.count > 0
     curved, bending = np.zeros(still.count), True
