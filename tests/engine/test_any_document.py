@@ -260,7 +260,7 @@ def circuits(draw: Any) -> dict[str, Any]:
 
 
 @given(circuits())
-@examples(60)
+@examples(90)
 def test_parts_joined_at_random_are_reviewed_whole(raw: dict[str, Any]) -> None:
     review = reviewed(raw)
     assert review is not None
