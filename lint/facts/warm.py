@@ -85,9 +85,11 @@ class State:
     @property
     def rectifiers(self) -> frozenset[str]:
         """Names of the diodes, legs and plates that see the mains swing."""
-        diodes = self.solved.network.diodes
+        network = self.solved.network
+        diodes, twins = network.diodes, network.twins
         found = zip(diodes.names, self.solved.swinging & diodes.one_way, strict=True)
-        return frozenset(name for name, swings in found if swings)
+        swinging = [name for name, swings in found if swings]
+        return frozenset(swinging + [twins[name] for name in swinging if name in twins])
 
     def knows(self, element: str) -> bool:
         """Whether an element or coil of that name is in the circuit as it stands."""

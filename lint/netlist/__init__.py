@@ -14,6 +14,7 @@ from coldcheck.lint.design import METAL, Design
 from coldcheck.lint.model import Datum, Missing
 from coldcheck.lint.netlist.elements import Writer, running_position
 from coldcheck.lint.netlist.windings import coil_names, primaries
+from coldcheck.lint.physics.bridges import bridges
 from coldcheck.lint.physics.circuit import Circuit, Resistor, Source
 from coldcheck.lint.physics.floating import floating_nodes
 from coldcheck.schemas import parts as kinds
@@ -70,7 +71,8 @@ class Netlist(NamedTuple):
     circuit: Circuit
     data: tuple[Datum, ...]
     floating: tuple[tuple[str, ...], ...]
-    """Groups of nets with no dc path to ground; each was tied to it by one large resistor."""
+    """Groups of nets with no dc path to ground; each was tied to it by one large resistor, but for
+    the winding of a bridge."""
     core_data: tuple[Datum, ...] = ()
     """Weak figures of iron: for what depends on saturation and magnetising, and nothing else."""
 
@@ -90,8 +92,12 @@ def netlist(design: Design, setting: Setting, conductors: tuple[Resistor, ...] =
     circuit = Circuit(elements, ground, design.document.site.mains.frequency)
     # with the mains off nothing may leak that the circuit does not let leak
     adrift = floating_nodes(circuit) if setting.mains_volts is not None else ()
+    # a bridge holds its winding between its rails
+    held = {node for bridge in bridges(circuit) for node in bridge.winding} if adrift else set()
     ties = tuple(
-        Resistor(f"{TIE}{group[0]}", _anchor(design, group), ground, TIE_OHMS) for group in adrift
+        Resistor(f"{TIE}{group[0]}", _anchor(design, group), ground, TIE_OHMS)
+        for group in adrift
+        if held.isdisjoint(group)
     )
     circuit = Circuit(elements + ties, ground, circuit.mains_hz)
     data, core_data = (tuple(dict.fromkeys(d)) for d in (writer.data, writer.core_data))

@@ -306,7 +306,7 @@ def _point(network: Network, x: Array, port_current: Array) -> Point:
             case Resistor() if name not in network.branch:
                 amperes[name] = (volts[element.a] - volts[element.b]) / element.ohms
             case SiliconDiode() | TubeDiode() | ZenerDiode() | GlowTube():
-                amperes[name] = float(junction[diodes.names.index(name), 0])
+                amperes[name] = float(junction[network.port(name), 0])
             case Bipolar() | Mosfet() | Regulator():
                 into[name] = tuple(diodes.into(element, junction)[:, 0].tolist())
                 amperes[name] = -into[name][1] if isinstance(element, Regulator) else into[name][0]

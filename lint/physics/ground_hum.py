@@ -75,7 +75,7 @@ def wired_hum(state: PeriodicState, circuit: Circuit) -> WiredHum:
 
     It has the devices of that circuit, in their order; ValueError where it has not.
     """
-    network = Network(circuit)
+    network = Network(circuit, state.network.bridges)  # whatever wires are now between their arms
     if network.diodes.names != state.network.diodes.names:
         raise ValueError("the circuit has other rectifiers than its state")
     if network.tube_ports.shape[0] != state.network.tube_ports.shape[0]:

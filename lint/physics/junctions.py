@@ -7,7 +7,7 @@ transistors and their second ports, likewise of MOS transistors and of regulator
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -200,10 +200,17 @@ class Junctions:
         self.row, self.column = np.array(row, dtype=np.intp), np.array(column, dtype=np.intp)
 
     @classmethod
-    def of(cls, circuit: Circuit) -> Junctions:
-        """Those of a circuit."""
+    def of(cls, circuit: Circuit, twins: Mapping[str, str] | None = None) -> Junctions:
+        """Those of a circuit; of ``twins``, silicon diodes with the same current, only the first,
+        at the voltage of both."""
+        twins = twins or {}
+        seconds = set(twins.values())
         by_kind: dict[type, list[Element]] = {}
         for element in circuit.elements:
+            if element.name in seconds:
+                continue
+            if isinstance(element, SiliconDiode) and element.name in twins:
+                element = element._replace(slope=2.0 * element.slope)
             by_kind.setdefault(type(element), []).append(element)
 
         def found(kind: type) -> list[Element]:

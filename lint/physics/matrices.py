@@ -2,7 +2,8 @@
 
 Unknowns x are the node voltages, then the currents of sources, inductors, coils and very small
 resistors, and two per transformer: the volts at its first coil per turn ratio, and the magnetising
-current seen there.  Iron that saturates adds two more.  The circuit is
+current seen there.  Iron that saturates adds two more, a bridge on a winding of its own one, the
+current that holds its opposite arms alike.  The circuit is
 
     G x + C x' + D^T i(D x) = s(t)
 
@@ -20,6 +21,8 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from coldcheck.lint.physics.bridges import Bridge, twins
+from coldcheck.lint.physics.bridges import bridges as found_bridges
 from coldcheck.lint.physics.circuit import (
     Bipolar,
     Capacitor,
@@ -73,11 +76,18 @@ class Network:
     (p, n) are the rows of D, in the order of ``tubes`` and of ``diodes``, which holds whatever is
     neither linear nor a tube.  ``branch``, ``flux`` and ``column`` find the current, the flux and
     the storage of an element by its name.  ``nodes`` is the number of leading rows that are
-    Kirchhoff's current law.  Raises NotSolved when a value is unusable or sources form a loop.
+    Kirchhoff's current law.  ``bridges`` are those of which opposite arms share a port, those that
+    :func:`coldcheck.lint.physics.bridges.bridges` finds when not given.  Raises NotSolved when a
+    value is unusable or sources form a loop.
     """
 
-    def __init__(self, circuit: Circuit) -> None:
+    def __init__(self, circuit: Circuit, bridges: Sequence[Bridge] | None = None) -> None:
         self.circuit = circuit
+        self.bridges = found_bridges(circuit) if bridges is None else bridges
+        self.twins = twins(self.bridges)
+        """By the name of a diode that of the one that shares its port."""
+        self.shared = {second: first for first, second in self.twins.items()}
+        """And the other way round."""
         self.elements: dict[str, Element | Coil] = {}
         self.ends: dict[str, tuple[str, str]] = {}
         """First and second terminal of each two-terminal element and coil."""
@@ -88,7 +98,7 @@ class Network:
             by_kind.setdefault(type(element), []).append(element)
             self.elements[element.name] = element
         self.tubes = Tubes(by_kind.get(Triode, []), by_kind.get(Pentode, []))  # type: ignore[arg-type]
-        self.diodes = Junctions.of(circuit)
+        self.diodes = Junctions.of(circuit, self.twins)
 
         self.index: dict[str, int] = {circuit.ground: 0}
         for element in circuit.elements:
@@ -108,7 +118,10 @@ class Network:
         self.column: dict[str, int] = {}
         for element in circuit.elements:
             size += self._claim(element, size)
+        self.balance = {bridge.one[0]: size + k for k, bridge in enumerate(self.bridges)}
+        size += len(self.bridges)
 
+        self.size = size - 1
         self._dc = np.zeros((size, size))
         self._core: list[tuple[int, int]] = []
         self._columns: list[tuple[int, int, float]] = []
@@ -117,6 +130,7 @@ class Network:
             self._stamp(element, junction)
         for first, second, siemens in leaks(circuit):
             self._conductance(self.index[first], self.index[second], siemens)
+        self._balance()
         incidence = np.zeros((size, len(self._columns)))
         for column, (a, b, _) in enumerate(self._columns):
             incidence[a, column] += 1.0
@@ -130,7 +144,6 @@ class Network:
             ac[magnetising, magnetising] = -1.0
         self.dc, self.ac = self._dc[1:, 1:], ac[1:, 1:]
         self.steady, self.sine, self.cosine = self._steady[1:], self._sine[1:], self._cosine[1:]
-        self.size = size - 1
         at = self.index
         self.tube_ports = self._rows([(at[a], at[b]) for a, b in self.tubes.terminals])
         self.diode_ports = self._rows(
@@ -141,6 +154,12 @@ class Network:
                 for name, (first, second) in zip(self.diodes.names, self.diodes.ends, strict=True)
             ]
         )
+        for name, twin in self.twins.items():
+            self.diode_ports[self.diodes.names.index(name)] += self._diode(twin)
+
+    def port(self, name: str) -> int:
+        """Which of ``diodes`` a device is, the first of its ports; ValueError when none is."""
+        return self.diodes.names.index(self.shared.get(name, name))
 
     def volts(self, x: Array, node: str) -> Array:
         """Voltage of ``node`` in a solution ``x`` of shape (n, ...); KeyError when unknown."""
@@ -173,12 +192,13 @@ class Network:
             "junction": self.junction,
             "branch": self.branch,
             "flux": self.flux,
+            "balance": self.balance,
         }
         return {(what, of): k - 1 for what, each in named.items() for of, k in each.items() if k}
 
     def node_of(self, unknown: int) -> str:
         """Name of the node, or else of the element, that an unknown belongs to."""
-        for names in (self.index, self.branch):
+        for names in (self.index, self.branch, self.balance):
             for name, k in names.items():
                 if k == unknown + 1:
                     return name
@@ -316,6 +336,22 @@ class Network:
             g[flux, flux], g[flux, row] = 1.0 / (self.omega * henries), -1.0
         self.column[element.name] = len(self._columns)
         self._columns.append((storing, -1, weight))
+
+    def _balance(self) -> None:
+        """v_one - v_other = 0 for two opposite arms of a bridge, and a current that sees to it.
+
+        It is none but what the winding leaks, since nothing else can hold its mean voltage.
+        """
+        for bridge in self.bridges:
+            row = self.balance[bridge.one[0]]
+            one, opposite = (self._diode(name) for name in bridge.one)
+            self._dc[row, 1:] = self._dc[1:, row] = one - opposite
+
+    def _diode(self, name: str) -> Array:
+        """The row (n,) whose product with the unknowns is the voltage across a diode's junction."""
+        anode, cathode = self.ends[name]
+        pair = self.junction.get(name, self.index[anode]), self.index[cathode]
+        return np.asarray(self._rows([pair])[0])
 
     def _rows(self, pairs: list[tuple[int, int]]) -> Array:
         rows = np.zeros((len(pairs), self.size + 1))

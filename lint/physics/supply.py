@@ -103,6 +103,7 @@ def _carried(start: PeriodicState, network: Network) -> PeriodicState | None:
     conducts, whatever the means, and stays blocked elsewhere.
     """
     swings = dict(zip(start.network.diodes.names, start.swinging, strict=True))
+    swings |= {second: swings[first] for second, first in start.network.shared.items()}
     if not swings.keys() >= set(network.diodes.names):
         return None
     known, waves = start.network.places(), np.zeros((network.size, start.time.size))
@@ -117,7 +118,7 @@ def _carried(start: PeriodicState, network: Network) -> PeriodicState | None:
         junction = rows @ waves
     else:
         waves += (_fed(start, network, swinging, kept, mean) - mean)[:, None]
-        volts = start.junction_volts[kept]
+        volts = start.junction_volts[kept] / _parted(start.network, network, swinging)[:, None]
         blocked = np.minimum(rows @ waves, 0.0)
         one_way = network.diodes.one_way[swinging][:, None]
         junction = np.where(one_way, np.where(volts > 0.0, volts, blocked), rows @ waves)
@@ -128,12 +129,19 @@ def _carried(start: PeriodicState, network: Network) -> PeriodicState | None:
 
 def _kept(start: PeriodicState, network: Network, swinging: Mask) -> list[int] | None:
     """Where in ``start`` the ports are that swing, one after the other; None where a device has
-    two."""
+    two, and where two diodes share one that did not."""
     names = network.diodes.subset(swinging).names
-    if len({*names}) < len(names):
+    if len({*names}) < len(names) or not network.twins.items() <= start.network.twins.items():
         return None
-    before = start.network.diodes.subset(start.swinging).names
-    return [before.index(name) for name in names]
+    before, shared = start.network.diodes.subset(start.swinging).names, start.network.shared
+    return [before.index(shared.get(name, name)) for name in names]
+
+
+def _parted(before: Network, after: Network, swinging: Mask) -> Array:
+    """How many diodes shared the port of each that swings, for each that does now, (p,)."""
+    names = after.diodes.subset(swinging).names
+    both = {*before.twins, *before.shared} - after.twins.keys()
+    return np.array([2.0 if name in both else 1.0 for name in names])
 
 
 def _fed(

@@ -71,7 +71,7 @@ class Waves:
             case CurrentLoad():
                 return np.full_like(self.time, element.amperes)
             case SiliconDiode() | TubeDiode() | ZenerDiode() | GlowTube():
-                return np.array(self.junction_amperes[network.diodes.names.index(name)])
+                return np.array(self.junction_amperes[network.port(name)])
             case Bipolar() | Mosfet():
                 return np.array(self.terminal_amperes(name)[0])
             case Regulator():
