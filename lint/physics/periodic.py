@@ -96,7 +96,8 @@ class PeriodicState(Waves):
     @functools.cached_property
     def _averaged(self) -> Averaged:
         diodes = self.network.diodes.subset(self.swinging)
-        return self._about(self.feedback.admittance(diodes.law(self.junction_volts)[1]))
+        follows = self.feedback.following(diodes.law(self.junction_volts)[1])
+        return self._about(follows.mean(axis=1))
 
     def roughly_averaged(self) -> Averaged:
         """The same at less expense, for a guess."""

@@ -225,11 +225,11 @@ class Feedback:
                     share *= 0.5
         return Flow(False, v, current)
 
-    def admittance(self, slopes: Slopes) -> Array:
-        """Change of the mean currents with the mean voltages, (p, p), in siemens.
+    def following(self, slopes: Slopes) -> Array:
+        """Change of the currents over the cycle with each mean voltage, (p, samples, p), in siemens.
 
         ``slopes`` are those of the diodes at the solution.  Everything but the mean follows the
-        circuit, so this is the rectifier as a dc source's conductance.
+        circuit, so the mean of this is the rectifier as a dc source's conductance.
         """
         taking = Taking(slopes)
         port, sample = taking.places
@@ -237,7 +237,9 @@ class Feedback:
         follow = taking.system(self.block(port, sample, moving))
         member = (port[:, None] == np.arange(self.count)).astype(float)
         moved = np.linalg.solve(follow, member)
-        return np.asarray(member.T @ taking.change(moved) / self.samples)
+        follows = np.zeros((self.count, self.samples, self.count))
+        follows[port, sample] = taking.change(moved)
+        return follows
 
 
 def _obeyed(diodes: Junctions, volts: Array, amperes: Array) -> bool:

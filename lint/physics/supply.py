@@ -14,11 +14,12 @@ and Microwave Circuits", Kluwer 1990.
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
 from coldcheck.lint.physics.circuit import Circuit, NotSolved, Source
-from coldcheck.lint.physics.dc import Devices, checked, solve
+from coldcheck.lint.physics.dc import Devices, solve
 from coldcheck.lint.physics.devices import BEND, Array
 from coldcheck.lint.physics.harmonics import Complex, Tuned, rates_of, sampled, tune, waveforms
 from coldcheck.lint.physics.junctions import Junctions, Mask
@@ -40,9 +41,9 @@ FINEST = 512
 """Most samples that are taken for that; our choice."""
 
 PASSES = 25
-CLOSED = 1e-5
-"""Relative change of the tubes' mean voltages at which the passes end; the linearised tube
-current is then right to the square of it; our choice."""
+NEAR = 3e-3
+"""Relative change of the tubes' mean voltages from which on all else follows them to first order,
+and the passes end: what is left out is of the size of its square; our choice."""
 CURVED, SMALL = 1e-4, 1e-8
 """The same of what ripple adds to the tubes' mean currents, of those and in amperes; our choice."""
 CURVING = 8
@@ -220,18 +221,15 @@ def _settle(
     volts, junction = still.start, None
     blind = start is None and still.count > 0
     curved, bending = np.zeros(still.count), True
-    admittance = None
     if start is not None:
         volts = still.ports @ start.solution.mean(axis=1)
         same = np.array_equal(start.swinging, swinging)
         junction = start.junction_volts if same else rows @ start.solution
     for count in range(PASSES):
         current, jacobian = _resting(still, volts) if blind else still.law(volts)
-        matrix = still.ports.T @ jacobian @ still.ports
-        current = current + curved
-        source = still.ports.T @ (jacobian @ volts - current)
+        tangent = Tangent(volts, current + curved, jacobian)
         taken = coarse(samples) if blind else samples
-        tuned = tune(network, matrix, source, taken, rows)
+        tuned = _tuned(network, still, tangent, taken, rows)
         feedback, opened = _feedback(rows, tuned, taken)
         warm = junction is not None
         junction = _guess(diodes, opened) if junction is None else refined(junction, taken)
@@ -245,19 +243,14 @@ def _settle(
             name = diodes.names[int(np.argmax(miss))]
             raise NotSolved(f"the current of rectifier {name} does not settle", elements=(name,))
         solution = waveforms(tuned, amperes)
-        mean = solution[0].real / taken
-        moved = still.ports @ mean - volts
+        moved = still.ports @ solution[0].real / taken - volts
         before = curved
         if bending:
             curved = still.curvature(_rippling(still, solution, taken))
             more = np.any(np.abs(curved - before) > CURVED * np.abs(current) + SMALL)
             bending = blind or bool(more and count < CURVING)
-        closed = np.all(np.abs(moved) <= CLOSED * (1.0 + np.abs(volts)))
-        if closed and not (blind or bending):
-            checked(network, mean)
-            rectifiers = (swinging, junction, amperes, admittance)
-            return _state(network, solution, feedback, rectifiers, still, volts + moved, before)
-        admittance = feedback.admittance(diodes.law(junction)[1])
+        follows = feedback.following(diodes.law(junction)[1])
+        admittance = follows.mean(axis=1)
         given = admittance @ junction.mean(axis=1) - amperes.mean(axis=1)
         x = solve(
             network,
@@ -267,11 +260,37 @@ def _settle(
             ),
             still.start if blind else volts + moved,
         )
-        volts, blind = still.ports @ x, False
+        onward = still.ports @ x
+        apart = np.maximum(np.abs(moved), np.abs(onward - volts))
+        if np.all(apart <= NEAR * (1.0 + np.abs(volts))) and not (blind or bending):
+            # What is left is first order: the currents follow the means to where these are now.
+            amperes = amperes + follows @ (rows @ x - junction.mean(axis=1))
+            current, jacobian = still.law(onward)
+            tangent = Tangent(onward, current + curved, jacobian)
+            solution = waveforms(_tuned(network, still, tangent, taken, rows), amperes)
+            solution[0] = taken * x  # where nothing but leakage ties a winding this knows better
+            rectifiers = (swinging, sampled(solution @ rows.T, taken), amperes, admittance)
+            return _state(network, solution, feedback, rectifiers, still, tangent)
+        volts, blind = onward, False
     worst = int(np.argmax(np.abs(still.ports.T @ moved)))
     node = network.node_of(worst)
     what = f"the supply and its load find no common state; node {node} keeps moving"
     raise NotSolved(what, (node,))
+
+
+class Tangent(NamedTuple):
+    """What is linearised: mean ``volts`` (m,) of the ports, their ``current`` (m,), the ``slopes``."""
+
+    volts: Array
+    current: Array
+    slopes: Array
+
+
+def _tuned(network: Network, still: Devices, tangent: Tangent, samples: int, rows: Array) -> Tuned:
+    """The network with what is linearised in it, at each harmonic."""
+    matrix = still.ports.T @ tangent.slopes @ still.ports
+    source = still.ports.T @ (tangent.slopes @ tangent.volts - tangent.current)
+    return tune(network, matrix, source, samples, rows)
 
 
 def _rippling(still: Devices, solution: Complex, samples: int) -> Array:
@@ -307,18 +326,17 @@ def _state(
     network: Network,
     solution: Complex,
     feedback: Feedback,
-    rectifiers: tuple[Mask, Array, Array, Array | None],
+    rectifiers: tuple[Mask, Array, Array, Array],
     still: Devices,
-    volts: Array,
-    curved: Array,
+    tangent: Tangent,
 ) -> PeriodicState:
     """Turn harmonics into waveforms and collect them."""
     samples = feedback.samples
     rates = rates_of(network.omega, np.arange(solution.shape[0]))
     waves = sampled(solution, samples)
     charging = sampled(rates[:, None] * (solution @ network.incidence), samples)
-    current, jacobian = still.law(volts)
-    steady = (current + curved)[:, None] + jacobian @ (still.ports @ waves - volts[:, None])
+    volts = tangent.volts
+    steady = tangent.current[:, None] + tangent.slopes @ (still.ports @ waves - volts[:, None])
     split = network.tubes.count
     amperes = np.empty((network.diodes.count, samples))
     swinging, junction, amperes[rectifiers[0]], rough = rectifiers
