@@ -53,6 +53,8 @@ class Held(NamedTuple):
         that takes it."""
         longest, slowest = -1.0, self.states[0]
         for state in self.states:
+            if longest > 0.0 and state.surely_below(self.part.ref, volts, longest):
+                continue
             wait = state.seconds_to(self.part.ref, volts)
             if wait > longest * (1.0 + ALIKE):
                 longest, slowest = wait, state

@@ -93,6 +93,15 @@ class Decay(NamedTuple):
             low, high = float(parts[last]), float(parts[last + 1])
         return high
 
+    def surely_below(self, capacitor: str, volts: float, seconds: float) -> bool:
+        """Whether from a time on it is not above, even were all that decays of one sign.
+
+        False says nothing; what it takes is a tenth of :meth:`seconds_to`.
+        """
+        k = self.names[capacitor]
+        left = np.abs(self.parts[k]) @ np.exp(-seconds / self.constants)
+        return bool(abs(self.kept[k]) + left <= volts)
+
     def _sinking_to(self, k: int, volts: float, mode: int, horizon: float) -> float | None:
         """The last crossing where one mode alone decides that the voltage falls; else None.
 

@@ -108,9 +108,13 @@ class PeriodicState(Waves):
         given = siemens @ self.junction_volts.mean(axis=1) - flowing
         return Averaged(self.network.diode_ports[self.swinging], siemens, given)
 
+    @functools.cached_property
+    def _means(self) -> Array:
+        return np.asarray(self.solution.mean(axis=1))
+
     def mean(self, node: str) -> float:
         """Mean voltage of ``node``."""
-        return float(np.mean(self.network.volts(self.solution, node)))
+        return float(self.network.volts(self._means, node))
 
     def ripple(self, node: str) -> float:
         """Peak-to-peak voltage of ``node`` over the cycle."""

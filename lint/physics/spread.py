@@ -67,7 +67,8 @@ class Band(NamedTuple):
 
 def band(values: Array) -> Band:
     """The band of a figure that is known for every build, (samples,)."""
-    return Band(*(float(each) for each in np.quantile(values, BAND)))
+    ordered = np.sort(values)
+    return Band(*np.interp(BAND, np.linspace(0.0, 1.0, ordered.size), ordered).tolist())
 
 
 @dataclass(frozen=True, slots=True, eq=False)
