@@ -8,11 +8,12 @@ with four equal diodes neither differs.  Four diodes are then two, each at twice
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 from typing import NamedTuple
 
 from coldcheck.lint.physics.circuit import Circuit, SiliconDiode, Transformer
-from coldcheck.lint.physics.floating import Clusters, terminals
+from coldcheck.lint.physics.floating import terminals
 
 
 class Bridge(NamedTuple):
@@ -33,19 +34,13 @@ def bridges(circuit: Circuit) -> tuple[Bridge, ...]:
             by_ends.setdefault(element.cathode, []).append(element)
     # an end of such a winding is one diode's anode and another's cathode
     ends = [node for node, diodes in by_ends.items() if len(diodes) == 2]
-    if len(ends) < 2:
-        return ()
-    clusters = _without_diodes(circuit)
-    windings: dict[str, list[str]] = {}
-    for node in ends:
-        windings.setdefault(clusters.find(node), []).append(node)
-    ground = clusters.find(circuit.ground)
+    found = [_bridge(by_ends[a], by_ends[b], a, b) for a, b in itertools.combinations(ends, 2)]
+    elsewhere = {*by_ends, circuit.ground}
     return tuple(
-        found
-        for winding, nodes in windings.items()
-        if winding != ground and len(nodes) == 2
-        if sum(clusters.find(node) == winding for node in by_ends) == 2
-        if (found := _bridge(by_ends[nodes[0]], by_ends[nodes[1]], *nodes)) is not None
+        bridge
+        for bridge in found
+        if bridge is not None
+        if _hanging(circuit, bridge.winding[0]) & elsewhere == {*bridge.winding}
     )
 
 
@@ -75,18 +70,18 @@ def _way(diodes: list[SiliconDiode], node: str) -> tuple[SiliconDiode, SiliconDi
     return (other, one) if other.anode == one.cathode == node else None
 
 
-def _without_diodes(circuit: Circuit) -> Clusters:
-    """Nodes by what joins them in any way but a silicon diode; coils of a core are apart."""
-    clusters = Clusters()
-    clusters.find(circuit.ground)
+def _hanging(circuit: Circuit, node: str) -> set[str]:
+    """What a node is joined to in any way but by a silicon diode or a core."""
+    pairs: list[tuple[str, ...]] = []
     for element in circuit.elements:
-        if isinstance(element, SiliconDiode):
-            continue
         if isinstance(element, Transformer):
-            for coil in element.coils:
-                clusters.join(coil.a, coil.b)
-            continue
-        first, *others = terminals(element)
-        for node in others:
-            clusters.join(first, node)
-    return clusters
+            pairs += [(coil.a, coil.b) for coil in element.coils]
+        elif not isinstance(element, SiliconDiode):
+            pairs.append(terminals(element))
+    joined, before = {node}, 0
+    while len(joined) > before:
+        before = len(joined)
+        for nodes in pairs:
+            if not joined.isdisjoint(nodes):
+                joined.update(nodes)
+    return joined

@@ -36,8 +36,9 @@ from coldcheck.lint.physics.limits import Turns
 from coldcheck.lint.physics.matrices import Network
 
 ITERATIONS = 80
-SETTLED = 1e-9
-"""Relative change of every port voltage at which the iteration ends; our choice."""
+SETTLED = 1e-7
+"""Relative step of every port voltage with which the iteration ends: the next would be of the size
+of its square; our choice."""
 RESIDUAL = 1e-8
 """How far Kirchhoff's law may be missed, as :meth:`Equations.miss` counts; our choice."""
 LEAKAGE = 1e-12

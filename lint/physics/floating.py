@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from operator import attrgetter
 
 from coldcheck.lint.physics.circuit import (
     Bipolar,
@@ -54,25 +55,27 @@ class Clusters:
         return list(found.values())
 
 
+_TWO_ENDS = attrgetter("a", "b")
+_DIODE = attrgetter("anode", "cathode")
+_TERMINALS = {
+    Triode: attrgetter("plate", "grid", "cathode"),
+    Pentode: attrgetter("plate", "screen", "grid", "cathode"),
+    SiliconDiode: _DIODE,
+    TubeDiode: _DIODE,
+    ZenerDiode: _DIODE,
+    GlowTube: _DIODE,
+    Bipolar: attrgetter("collector", "base", "emitter"),
+    Mosfet: attrgetter("drain", "gate", "source"),
+    Regulator: attrgetter("input", "output", "common"),
+}
+
+
 def terminals(element: Element) -> tuple[str, ...]:
     """The nodes an element touches; a transformer's coil by coil."""
-    match element:
-        case Transformer(coils=coils):
-            return tuple(node for coil in coils for node in (coil.a, coil.b))
-        case Triode():
-            return (element.plate, element.grid, element.cathode)
-        case Pentode():
-            return (element.plate, element.screen, element.grid, element.cathode)
-        case SiliconDiode() | TubeDiode() | ZenerDiode() | GlowTube():
-            return (element.anode, element.cathode)
-        case Bipolar():
-            return (element.collector, element.base, element.emitter)
-        case Mosfet():
-            return (element.drain, element.gate, element.source)
-        case Regulator():
-            return (element.input, element.output, element.common)
-        case _:
-            return (element.a, element.b)
+    if isinstance(element, Transformer):
+        return tuple(node for coil in element.coils for node in (coil.a, coil.b))
+    found: tuple[str, ...] = _TERMINALS.get(type(element), _TWO_ENDS)(element)
+    return found
 
 
 def dc_paths(elements: Iterable[Element]) -> Iterator[tuple[str, str]]:

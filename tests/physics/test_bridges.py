@@ -17,6 +17,7 @@ from coldcheck.lint.physics.circuit import (
     Resistor,
     SiliconDiode,
     Source,
+    Transformer,
 )
 from coldcheck.lint.physics.dc import operating_point
 from coldcheck.lint.physics.start import cold_start
@@ -83,6 +84,21 @@ def test_order_and_snubbers_within_do_not_matter() -> None:
 def test_a_winding_with_another_way_out_is_none(more: Element) -> None:
     """Then its current may go out by one diode and come back by no other."""
     assert bridges(supply(more)) == ()
+
+
+def test_strings_of_two_diodes_are_no_bridge() -> None:
+    """Three of them between the rails, each middle on a winding of its own, whose other end is free."""
+    legs = [
+        amplifiers.silicon(f"{way}{k}", *ends)
+        for k in range(3)
+        for way, ends in (("up", (f"m{k}", "B1")), ("down", ("0", f"m{k}")))
+    ]
+    cores = [Coil(f"w{k}", f"m{k}", f"free {k}", 100.0, 10.0) for k in range(3)]
+    circuit = supply(legs=legs)
+    core = next(e for e in circuit.elements if isinstance(e, Transformer))
+    wound = core._replace(coils=(*core.coils, *cores))
+    made = tuple(wound if e is core else e for e in circuit.elements)
+    assert bridges(circuit._replace(elements=made)) == ()
 
 
 def test_other_rectifiers_are_none() -> None:
