@@ -200,7 +200,9 @@ def _linearised(
     return network.solved(matrix, equations.source - ports.T @ (current - jacobian @ volts))
 
 
-def newton(network: Network, equations: Equations, start: Array) -> tuple[bool, Array]:
+def newton(
+    network: Network, equations: Equations, start: Array, settled: float = SETTLED
+) -> tuple[bool, Array]:
     """Device-limited Newton iteration; whether it settled, and the last x."""
     ports, law = equations.ports, equations.law
     at, turns = start.copy(), Turns(equations.reach, start)
@@ -213,7 +215,7 @@ def newton(network: Network, equations: Equations, start: Array) -> tuple[bool, 
             return True, x
         x = _linearised(network, equations, at, current, jacobian)
         change = ports @ x - at
-        if np.all(np.abs(change) <= SETTLED * (1.0 + np.abs(at))):
+        if np.all(np.abs(change) <= settled * (1.0 + np.abs(at))):
             return True, x
         step = turns.limited(at, change)
         followed = bool(np.all(step == change))

@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 
 from coldcheck.lint.physics.circuit import Circuit, NotSolved, Source
-from coldcheck.lint.physics.dc import Devices, solve
+from coldcheck.lint.physics.dc import Devices, newton, solve
 from coldcheck.lint.physics.devices import BEND, Array
 from coldcheck.lint.physics.harmonics import Complex, Tuned, rates_of, sampled, tune, waveforms
 from coldcheck.lint.physics.junctions import Junctions, Mask
@@ -41,9 +41,14 @@ FINEST = 512
 """Most samples that are taken for that; our choice."""
 
 PASSES = 25
-NEAR = 3e-3
+NEAR = 1e-2
 """Relative change of the tubes' mean voltages from which on all else follows them to first order,
-and the passes end: what is left out is of the size of its square; our choice."""
+and the passes end: what is left out goes with its square, and with how little rectifiers bend over
+it.  On the amplifiers of the tests another pass moves nothing by more than 1e-6; our choice."""
+FOLLOWED = 1e-4
+"""Share of the largest current by which a rectifier may then miss its law; our choice."""
+GUESSED = 1e-2
+"""The last such step of a first guess; our choice."""
 CURVED, SMALL = 1e-4, 1e-8
 """The same of what ripple adds to the tubes' mean currents, of those and in amperes; our choice."""
 CURVING = 8
@@ -157,9 +162,10 @@ def _fed(
         network.steady + rows.T @ (_grown(start.network, network) * amperes[kept]),
     )
     try:
-        return solve(network, equations, devices.ports @ mean)
+        found, x = newton(network, equations, devices.ports @ mean, GUESSED)
     except NotSolved:
-        return mean
+        found = False
+    return x if found else mean
 
 
 def _grown(before: Network, after: Network) -> float:
@@ -264,13 +270,16 @@ def _settle(
         apart = np.maximum(np.abs(moved), np.abs(onward - volts))
         if np.all(apart <= NEAR * (1.0 + np.abs(volts))) and not (blind or bending):
             # What is left is first order: the currents follow the means to where these are now.
-            amperes = amperes + follows @ (rows @ x - junction.mean(axis=1))
+            followed = amperes + follows @ (rows @ x - junction.mean(axis=1))
             current, jacobian = still.law(onward)
             tangent = Tangent(onward, current + curved, jacobian)
-            solution = waveforms(_tuned(network, still, tangent, taken, rows), amperes)
+            solution = waveforms(_tuned(network, still, tangent, taken, rows), followed)
             solution[0] = taken * x  # where nothing but leakage ties a winding this knows better
-            rectifiers = (swinging, sampled(solution @ rows.T, taken), amperes, admittance)
-            return _state(network, solution, feedback, rectifiers, still, tangent)
+            across = sampled(solution @ rows.T, taken)
+            missed = np.abs(diodes.law(across)[0] - followed).max(initial=0.0)
+            if missed <= FOLLOWED * np.abs(followed).max(initial=0.0) + SMALL:
+                rectifiers = (swinging, across, followed, admittance)
+                return _state(network, solution, feedback, rectifiers, still, tangent)
         volts, blind = onward, False
     worst = int(np.argmax(np.abs(still.ports.T @ moved)))
     node = network.node_of(worst)

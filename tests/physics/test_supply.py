@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from coldcheck.lint.physics import supply
 from coldcheck.lint.physics.circuit import (
     Capacitor,
     Circuit,
@@ -243,6 +244,22 @@ def test_start_from_another_mains_voltage_changes_nothing(make: Callable[[float]
     for node in blind.network.index:
         assert warm.mean(node) == pytest.approx(blind.mean(node), rel=1e-5, abs=1e-4)
         assert warm.ripple(node) == pytest.approx(blind.ripple(node), rel=1e-3, abs=1e-4)
+
+
+@pytest.mark.parametrize("make", MAKERS)
+def test_another_pass_changes_nothing(
+    make: Callable[[float], Circuit], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is taken to first order at the end against going on until nothing moves."""
+    nominal = periodic_state(make(230.0))
+    soon = periodic_state(make(253.0), start=nominal)
+    monkeypatch.setattr(supply, "NEAR", 1e-6)
+    late = periodic_state(make(253.0), start=nominal)
+    for node in late.network.index:
+        assert soon.mean(node) == pytest.approx(late.mean(node), rel=1e-6, abs=1e-6)
+        assert soon.ripple(node) == pytest.approx(late.ripple(node), rel=1e-4, abs=1e-5)
+    for name in late.network.branch:
+        assert soon.peak_amperes(name) == pytest.approx(late.peak_amperes(name), rel=1e-4, abs=1e-8)
 
 
 def test_start_of_another_circuit_is_ignored() -> None:
