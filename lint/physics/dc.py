@@ -138,7 +138,7 @@ class Devices:
         added, split = np.zeros(self.count), self.tubes.count
         if split:
             mean = self.tubes.currents(volts[:split].mean(axis=1))[0]
-            added[:split] = self.tubes.swung(volts[:split]).mean(axis=1) - mean
+            added[:split] = self.tubes.law(volts[:split])[0].mean(axis=1) - mean
         return added
 
     def equations(self, matrix: Array, source: Array) -> Equations:

@@ -44,6 +44,7 @@ BEND = 0.05
 """Half-width of the bend into saturation, relative to the knee; our choice.  A strip of good core
 steel bends over about that much, and the flux of one sample in a cycle is no smaller."""
 
+TRIODE = ("mu", "ex", "kg1", "kp", "kvb")
 PENTODE = ("mu", "ex", "kg1", "kg2", "kp", "beta", "plate_pull")
 
 
@@ -215,26 +216,30 @@ def _pentode(
     )
 
 
-def _columns(things: Sequence[object], *names: str) -> tuple[Array, ...]:
-    return tuple(np.array([getattr(t, name) for t in things], dtype=float) for name in names)
+def _columns(things: Sequence[object], names: Sequence[str]) -> tuple[Array, ...]:
+    """Parameters of the laws, (things, 1) each."""
+    columns = ([getattr(thing, name) for thing in things] for name in names)
+    return tuple(np.array(column, dtype=float)[:, None] for column in columns)
 
 
 class Tubes:
     """The triodes and pentodes of a circuit as one vector of ports.
 
-    Port order: triode plates, triode grids, pentode plates, screens, grids.
+    Port order: triode plates, triode grids, pentode plates, screens, grids.  The current of port
+    ``row`` follows the voltage of port ``column``, (slopes,) each, and that of no other pair does.
     """
 
     def __init__(self, triodes: Sequence[Triode], pentodes: Sequence[Pentode]) -> None:
         t, p = len(triodes), len(pentodes)
         self.count = 2 * t + 3 * p
-        self._triode = _columns([x.law for x in triodes], "mu", "ex", "kg1", "kp", "kvb")
-        self._pentode = _columns([x.law for x in pentodes], *PENTODE)
-        self._grid_ohms = _columns(
-            [*(x.law for x in triodes), *(x.law for x in pentodes)], "grid_ohms"
-        )[0]
-        spans = np.split(np.arange(self.count), np.cumsum([t, t, p, p]))
-        self._ta, self._tg, self._pa, self._ps, self._pg = spans
+        laws = [*(x.law for x in triodes), *(x.law for x in pentodes)]
+        self._triode = _columns(laws[:t], TRIODE)
+        self._pentode = _columns(laws[t:], PENTODE)
+        self._grid_ohms = _columns(laws, ("grid_ohms",))[0]
+        self._spans = [slice(0, t), slice(t, 2 * t)]
+        self._spans += [slice(2 * t + k * p, 2 * t + (k + 1) * p) for k in range(3)]
+        ports = np.arange(self.count)
+        ta, tg, pa, ps, pg = (ports[span] for span in self._spans)
         self.terminals: list[tuple[str, str]] = [
             *((x.plate, x.cathode) for x in triodes),
             *((x.grid, x.cathode) for x in triodes),
@@ -242,52 +247,45 @@ class Tubes:
             *((x.screen, x.cathode) for x in pentodes),
             *((x.grid, x.cathode) for x in pentodes),
         ]
-        self.plate_port = {x.name: int(k) for x, k in zip(triodes, self._ta, strict=True)}
-        self.plate_port |= {x.name: int(k) for x, k in zip(pentodes, self._pa, strict=True)}
-        self.grid_port = {x.name: int(k) for x, k in zip(triodes, self._tg, strict=True)}
-        self.grid_port |= {x.name: int(k) for x, k in zip(pentodes, self._pg, strict=True)}
-        self.screen_port = {x.name: int(k) for x, k in zip(pentodes, self._ps, strict=True)}
-        self._grids = grids = np.concatenate([self._tg, self._pg])
+        self.plate_port = {x.name: int(k) for x, k in zip(triodes, ta, strict=True)}
+        self.plate_port |= {x.name: int(k) for x, k in zip(pentodes, pa, strict=True)}
+        self.grid_port = {x.name: int(k) for x, k in zip(triodes, tg, strict=True)}
+        self.grid_port |= {x.name: int(k) for x, k in zip(pentodes, pg, strict=True)}
+        self.screen_port = {x.name: int(k) for x, k in zip(pentodes, ps, strict=True)}
+        grids = np.concatenate([tg, pg])
+        self.row = np.concatenate([ta, ta, pa, pa, pa, ps, ps, ps, grids])
+        self.column = np.concatenate([ta, tg, pa, ps, pg, pa, ps, pg, grids])
         self.start = np.full(self.count, 100.0)
         self.start[grids] = -1.0
         self.reach = np.full(self.count, 60.0)
         """How far, in volts, one Newton step may move a port (and 0.3 of its voltage besides)."""
         self.reach[grids] = 2.0
 
+    def law(self, volts: Array) -> tuple[Array, Array]:
+        """Port currents, (count, samples), at ``volts`` of that shape, and their slopes, (slopes,
+        samples), in A and A/V."""
+        plate, grid, plate_5, screen_5, grid_5 = (volts[span] for span in self._spans)
+        triodes = plate.shape[0]
+        gates, by_gate = grid_current(self._grid_ohms, np.concatenate([grid, grid_5]))
+        amperes, slopes = [], []
+        if triodes:
+            flowing, *by = _triode(self._triode, plate, grid)
+            amperes += [flowing, gates[:triodes]]
+            slopes += by
+        if plate_5.size:
+            to_plate, to_screen, *by = _pentode(self._pentode, plate_5, screen_5, grid_5)
+            amperes += [to_plate, to_screen, gates[triodes:]]
+            slopes += by
+        if not amperes:
+            return volts, volts
+        return np.concatenate(amperes), np.concatenate([*slopes, by_gate])
+
     def currents(self, volts: Array) -> tuple[Array, Array]:
         """Port currents, shape (count,), and their Jacobian, (count, count), in A and A/V."""
-        current = np.zeros(self.count)
+        current, slopes = self.law(volts[:, None])
         jacobian = np.zeros((self.count, self.count))
-        if self._ta.size:
-            a, g = self._ta, self._tg
-            current[a], jacobian[a, a], jacobian[a, g] = _triode(self._triode, volts[a], volts[g])
-        if self._pa.size:
-            a, s, g = self._pa, self._ps, self._pg
-            (
-                current[a],
-                current[s],
-                jacobian[a, a],
-                jacobian[a, s],
-                jacobian[a, g],
-                jacobian[s, a],
-                jacobian[s, s],
-                jacobian[s, g],
-            ) = _pentode(self._pentode, volts[a], volts[s], volts[g])
-        g = self._grids
-        current[g], jacobian[g, g] = grid_current(self._grid_ohms, volts[g])
-        return current, jacobian
-
-    def swung(self, volts: Array) -> Array:
-        """Port currents, (count, samples), at port voltages (count, samples)."""
-        current = np.empty_like(volts)
-        a, g = self._ta, self._tg
-        current[a] = _triode([c[:, None] for c in self._triode], volts[a], volts[g])[0]
-        a, s, g = self._pa, self._ps, self._pg
-        pentode = [c[:, None] for c in self._pentode]
-        current[a], current[s] = _pentode(pentode, volts[a], volts[s], volts[g])[:2]
-        g = self._grids
-        current[g] = grid_current(self._grid_ohms[:, None], volts[g])[0]
-        return current
+        jacobian[self.row, self.column] = slopes[:, 0]
+        return current[:, 0], jacobian
 
     def resting(self, volts: Array) -> tuple[Array, Array]:
         """As :meth:`currents`, but of plain resistors that draw about what the tubes will.
@@ -295,9 +293,9 @@ class Tubes:
         Each plate and screen is what it draws at 200 V with the grid at six tenths of cut-off,
         as a resistance; grids draw nothing.
         """
-        at = np.full(self.count, 200.0)
-        at[self._tg] = -120.0 / self._triode[0]
-        at[self._pg] = -120.0 / self._pentode[0]
+        at, (_, grid, _, _, grid_5) = np.full(self.count, 200.0), self._spans
+        at[grid] = -120.0 / self._triode[0][:, 0]
+        at[grid_5] = -120.0 / self._pentode[0][:, 0]
         chord = self.currents(at)[0] / 200.0
-        chord[self._tg] = chord[self._pg] = 0.0
+        chord[grid] = chord[grid_5] = 0.0
         return chord * volts, np.diag(chord)

@@ -17,12 +17,11 @@ Leakage inductance, stray capacitance and the saturation of iron are not in it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from coldcheck.lint.physics.circuit import (
     Inductor,
@@ -30,7 +29,7 @@ from coldcheck.lint.physics.circuit import (
     Pentode,
     Triode,
 )
-from coldcheck.lint.physics.devices import PENTODE, Array, _pentode, _triode, grid_current
+from coldcheck.lint.physics.devices import Array
 from coldcheck.lint.physics.matrices import Network
 from coldcheck.lint.physics.periodic import Averaged, PeriodicState
 from coldcheck.lint.physics.stability import steady_slopes
@@ -136,49 +135,6 @@ class Drive(PeriodicState):
         return np.asarray(2.0 * np.diff(wave) / np.diff(given) / swing)
 
 
-class _Swept:
-    """The laws of all tubes of a network at many samples, in the order of its tube ports."""
-
-    def __init__(self, network: Network) -> None:
-        tubes, elements = network.tubes, network.circuit.elements
-        triodes = [e for e in elements if isinstance(e, Triode)]
-        pentodes = [e for e in elements if isinstance(e, Pentode)]
-        both: list[Triode | Pentode] = [*triodes, *pentodes]
-        self._triode = _column(triodes, TRIODE)
-        self._pentode = _column(pentodes, PENTODE)
-        self._ohms = _column(both, ("grid_ohms",))[0]
-        self._triodes = _ports(triodes, tubes.plate_port, tubes.grid_port)
-        ports = (tubes.plate_port, tubes.screen_port, tubes.grid_port)
-        self._pentodes = _ports(pentodes, *ports)
-        self._grids = _ports(both, tubes.grid_port)[0]
-
-    def add(self, volts: Array, current: Array, slope: Array) -> None:
-        """Write currents (m, points) and Jacobians (points, m, m) into zeros."""
-        g = self._grids
-        if g.size:
-            current[g], by_grid = grid_current(self._ohms, volts[g])
-            slope[:, g, g] = by_grid.T
-        if self._triodes[0].size:
-            a, g = self._triodes
-            current[a], *slopes = _triode(self._triode, volts[a], volts[g])
-            for port, by in zip((a, g), slopes, strict=True):
-                slope[:, a, port] = by.T
-        if self._pentodes[0].size:
-            a, s, g = self._pentodes
-            current[a], current[s], *slopes = _pentode(self._pentode, volts[a], volts[s], volts[g])
-            for port, of_plate, of_screen in zip((a, s, g), slopes[:3], slopes[3:], strict=True):
-                slope[:, a, port], slope[:, s, port] = of_plate.T, of_screen.T
-
-
-def _column(tubes: Sequence[Triode | Pentode], names: Sequence[str]) -> list[Array]:
-    """Parameters of the laws, (tubes, 1) each."""
-    return [np.array([[getattr(t.law, name)] for t in tubes], dtype=float) for name in names]
-
-
-def _ports(tubes: Sequence[Triode | Pentode], *of: Mapping[str, int]) -> list[NDArray[np.intp]]:
-    return [np.array([port[t.name] for t in tubes], dtype=np.intp) for port in of]
-
-
 class MidBand:
     """An amplifier about a steady state, as its signal sees it, reduced to its device ports.
 
@@ -200,7 +156,6 @@ class MidBand:
         rows, (_, siemens, amperes) = network.diode_ports[steady.swinging], self.supply.averaged()
         self.rectifiers = Averaged(rows, siemens, amperes)
         self.devices, slope = steady_slopes(steady)
-        self._tubes = _Swept(network)
         self._wave = np.cos(np.linspace(0.0, np.pi, points))
         self._weight = np.full(points, 1.0 / (points - 1))
         self._weight[[0, -1]] *= 0.5
@@ -318,12 +273,13 @@ class MidBand:
     def _law(self, volts: Array) -> tuple[Array, Array]:
         """Port currents (m, points) and their Jacobians (points, m, m)."""
         count, points = volts.shape
-        current = np.zeros((count, points))
-        slope = np.zeros((points, count, count))
-        self._tubes.add(volts, current, slope)
-        split = self.network.tubes.count
+        slope, tubes = np.zeros((points, count, count)), self.network.tubes
+        split = tubes.count
+        current, by = tubes.law(volts[:split])
+        slope[:, tubes.row, tubes.column] = by.T
         if count > split:
-            current[split:], slopes = self.devices.diodes.law(volts[split:])
+            beside, slopes = self.devices.diodes.law(volts[split:])
+            current = np.concatenate([current, beside])
             at = np.arange(split, count)
             slope[:, at, at] = slopes.own.T
             slope[:, split + slopes.row, split + slopes.column] = slopes.cross.T

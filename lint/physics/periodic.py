@@ -76,7 +76,7 @@ class PeriodicState(Waves):
         largest value: tubes, and a transistor or regulator that did not settle as a rectifier.
         """
         tubes = self.network.tubes
-        law = tubes.swung(self.network.tube_ports @ self.solution)
+        law = tubes.law(self.network.tube_ports @ self.solution)[0]
         far = _missed(law, self.tube_amperes, 0.0, UNHEARD)
         ports = (tubes.plate_port, tubes.screen_port, tubes.grid_port)
         names = [name for port in ports for name, k in port.items() if far[k]]

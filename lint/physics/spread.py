@@ -16,14 +16,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from coldcheck.lint.physics.circuit import NotSolved, Pentode, PentodeLaw, Resistor, TriodeLaw
+from coldcheck.lint.physics.circuit import NotSolved, Resistor
 from coldcheck.lint.physics.dc import Devices, Equations, solve
-from coldcheck.lint.physics.devices import Array, grid_current, pentode_currents, triode_current
+from coldcheck.lint.physics.devices import Array
 from coldcheck.lint.physics.matrices import Network
 from coldcheck.lint.physics.periodic import PeriodicState
 
@@ -151,7 +151,7 @@ def spread(state: PeriodicState, builds: Builds) -> Spread:
         reduced, ports = _Reduced(state, builds.chosen(kept)), ports[:, kept]
     solution = reduced.unknowns(ports)
     tubes = state.network.tubes.count
-    amperes = reduced.gain[:tubes] * reduced.tubes.currents(ports[:tubes])
+    amperes = reduced.gain[:tubes] * state.network.tubes.law(ports[:tubes])[0]
     return Spread(state, builds.chosen(kept), solution, amperes, len(lost), reduced.as_drawn)
 
 
@@ -162,7 +162,6 @@ class _Reduced:
         network, averaged = state.network, state.averaged()
         self.network = network
         self.devices = Devices.steady(network, state.swinging)
-        self.tubes = _Tubes(network)
         self.as_drawn = tuple(self._without_place(builds))
         varied = [name for name in builds.ohms if name not in self.as_drawn]
         self.rows = np.vstack([self.devices.ports, _across(network, varied)])
@@ -207,7 +206,7 @@ class _Reduced:
     def currents(self, volts: Array, gain: Array, stretch: Array) -> Array:
         """Port currents (m, samples) at ``volts`` (m, samples), factors likewise."""
         split = self.network.tubes.count
-        tubes = gain[:split] * self.tubes.currents(volts[:split])
+        tubes = gain[:split] * self.network.tubes.law(volts[:split])[0]
         diodes = self.devices.diodes.currents(volts[split:] / stretch[split:])[0]
         return np.concatenate([tubes, diodes])
 
@@ -303,44 +302,3 @@ def _across(network: Network, resistors: list[str]) -> Array:
         row[network.index[element.a]] += 1.0
         row[network.index[element.b]] -= 1.0
     return rows[:, 1:]
-
-
-def _columns(laws: list[Any], names: tuple[str, ...]) -> list[Array]:
-    """Each parameter of the laws as a column (tubes, 1)."""
-    return [np.array([[getattr(law, name)] for law in laws]) for name in names]
-
-
-class _Tubes:
-    """The laws of all tubes for many builds at once, ports in the order of the network's."""
-
-    def __init__(self, network: Network) -> None:
-        tubes = network.tubes
-        self.count = tubes.count
-        laws = {name: getattr(network.elements[name], "law", None) for name in tubes.plate_port}
-        pentodes = [name for name in laws if isinstance(network.elements[name], Pentode)]
-        triodes = [name for name in laws if name not in pentodes]
-        self._triode = [tubes.plate_port[n] for n in triodes], [tubes.grid_port[n] for n in triodes]
-        self._pentode = (
-            [tubes.plate_port[n] for n in pentodes],
-            [tubes.screen_port[n] for n in pentodes],
-            [tubes.grid_port[n] for n in pentodes],
-        )
-        self._triode_law = TriodeLaw._make(_columns([laws[n] for n in triodes], TriodeLaw._fields))
-        self._pentode_law = PentodeLaw._make(
-            _columns([laws[n] for n in pentodes], PentodeLaw._fields)
-        )
-
-    def currents(self, volts: Array) -> Array:
-        """Port currents at ``volts``, both (count, samples)."""
-        current = np.empty_like(volts)
-        plates, grids = self._triode
-        if plates:
-            current[plates] = triode_current(self._triode_law, volts[plates], volts[grids])
-            current[grids] = grid_current(self._triode_law.grid_ohms, volts[grids])[0]
-        plates, screens, grids = self._pentode
-        if plates:
-            current[plates], current[screens] = pentode_currents(
-                self._pentode_law, volts[plates], volts[screens], volts[grids]
-            )
-            current[grids] = grid_current(self._pentode_law.grid_ohms, volts[grids])[0]
-        return current
