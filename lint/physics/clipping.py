@@ -25,6 +25,8 @@ JUST = (0.18, 0.22)
 """Shares at which it just clips; our choice."""
 NEAR = 0.02
 """Relative width of the amplitude at which the search for it ends otherwise; our choice."""
+FAR = 0.85
+"""Share of an amplitude before which it begins to clip at one that is far past clipping; ours."""
 LONGEST = 1e4
 """Largest amplitude that is tried, as a multiple of the first guess; our choice."""
 HEARD = 1e-3
@@ -132,7 +134,9 @@ def clipping(band: MidBand, outputs: Sequence[Output], near: Drive | None = None
         if np.isinf(high):
             amplitude *= 2.0 if slope > 0.5 else 1.25
         else:
-            amplitude = begins if low < begins < high else math.sqrt(low * high)
+            # far past clipping a wave begins to flatten before it would at the edge
+            least = math.sqrt(begins * high) if begins < FAR * high and not low else begins
+            amplitude = least if low < least < high else math.sqrt(low * high)
     raise NotSolved(f"nothing clips up to {low:.3g} V peak of signal")
 
 
