@@ -26,7 +26,7 @@ from coldcheck.lint.physics.junctions import Junctions, Mask
 from coldcheck.lint.physics.march import marched
 from coldcheck.lint.physics.matrices import Network
 from coldcheck.lint.physics.periodic import PeriodicState, bent_diodes
-from coldcheck.lint.physics.ports import Feedback, coarse, refined
+from coldcheck.lint.physics.ports import Feedback, Flow, coarse, refined
 
 SEEN_THROUGH = 1e-6
 """Conductance in siemens put across every diode to see which of them the mains reaches."""
@@ -54,6 +54,14 @@ CURVED, SMALL = 1e-4, 1e-8
 CURVING = 8
 """Passes after which that is left as it is: tubes that swing through their whole law, and will be
 named for it, would else keep it moving; our choice."""
+
+
+class Tangent(NamedTuple):
+    """What is linearised: mean ``volts`` (m,) of the ports, their ``current`` (m,), the ``slopes``."""
+
+    volts: Array
+    current: Array
+    slopes: Array
 
 
 def periodic_state(
@@ -236,18 +244,10 @@ def _settle(
         tangent = Tangent(volts, current + curved, jacobian)
         taken = coarse(samples) if blind else samples
         tuned = _tuned(network, still, tangent, taken, rows)
-        feedback, opened = _feedback(rows, tuned, taken)
-        warm = junction is not None
-        junction = _guess(diodes, opened) if junction is None else refined(junction, taken)
-        found, junction, amperes = feedback.solve(diodes, opened, junction, warm)
-        if not found:
-            last = sampled(waveforms(tuned, amperes), taken) if start is None else start.solution
-            guess = rows @ marched(network, last, taken)
-            found, junction, amperes = feedback.solve(diodes, opened, guess, warm=True)
-        if not found:
-            miss = np.abs(junction - opened + feedback.drop(amperes)).max(axis=1)
-            name = diodes.names[int(np.argmax(miss))]
-            raise NotSolved(f"the current of rectifier {name} does not settle", elements=(name,))
+        guess = None if junction is None else refined(junction, taken)
+        last = None if start is None else start.solution
+        feedback, flow = _over_the_cycle(network, rows, diodes, tuned, taken, guess, last)
+        _, junction, amperes = flow
         solution = waveforms(tuned, amperes)
         moved = still.ports @ solution[0].real / taken - volts
         before = curved
@@ -287,14 +287,6 @@ def _settle(
     raise NotSolved(what, (node,))
 
 
-class Tangent(NamedTuple):
-    """What is linearised: mean ``volts`` (m,) of the ports, their ``current`` (m,), the ``slopes``."""
-
-    volts: Array
-    current: Array
-    slopes: Array
-
-
 def _tuned(network: Network, still: Devices, tangent: Tangent, samples: int, rows: Array) -> Tuned:
     """The network with what is linearised in it, at each harmonic."""
     matrix = still.ports.T @ tangent.slopes @ still.ports
@@ -318,10 +310,33 @@ def _resting(still: Devices, volts: Array) -> tuple[Array, Array]:
     return current, jacobian
 
 
-def _feedback(rows: Array, tuned: Tuned, samples: int) -> tuple[Feedback, Array]:
-    """The response seen by the diodes, and their voltages without their currents."""
-    kernel = np.fft.irfft(tuned.seen(rows), samples, axis=0)
-    return Feedback(kernel, circular=True), sampled(tuned.source @ rows.T, samples)
+def _over_the_cycle(
+    network: Network,
+    rows: Array,
+    diodes: Junctions,
+    tuned: Tuned,
+    samples: int,
+    guess: Array | None,
+    last: Array | None,
+) -> tuple[Feedback, Flow]:
+    """What the network answers to its rectifiers, and what these do then.
+
+    From a ``guess`` of their voltages, (p, samples); failing that from where stepping through the
+    cycle leads that a circuit like it had ``last``, (n, any).  Raises NotSolved, naming one.
+    """
+    feedback = Feedback(np.fft.irfft(tuned.seen(rows), samples, axis=0), circular=True)
+    opened = sampled(tuned.source @ rows.T, samples)
+    begin = _guess(diodes, opened) if guess is None else guess
+    flow = feedback.solve(diodes, opened, begin, warm=guess is not None)
+    if not flow.found:
+        begun = sampled(waveforms(tuned, flow.amperes), samples) if last is None else last
+        marching = rows @ marched(network, begun, samples)
+        flow = feedback.solve(diodes, opened, marching, warm=True)
+    if not flow.found:
+        miss = np.abs(flow.volts - opened + feedback.drop(flow.amperes)).max(axis=1)
+        name = diodes.names[int(np.argmax(miss))]
+        raise NotSolved(f"the current of rectifier {name} does not settle", elements=(name,))
+    return feedback, flow
 
 
 def _guess(diodes: Junctions, opened: Array) -> Array:
