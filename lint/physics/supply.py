@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 
 from coldcheck.lint.physics.circuit import Circuit, NotSolved, Source
-from coldcheck.lint.physics.dc import Devices, newton, solve
+from coldcheck.lint.physics.dc import Devices, checked, newton, solve
 from coldcheck.lint.physics.devices import BEND, Array
 from coldcheck.lint.physics.harmonics import Complex, Tuned, rates_of, sampled, tune, waveforms
 from coldcheck.lint.physics.junctions import Junctions, Mask
@@ -54,6 +54,16 @@ CURVED, SMALL = 1e-4, 1e-8
 CURVING = 8
 """Passes after which that is left as it is: tubes that swing through their whole law, and will be
 named for it, would else keep it moving; our choice."""
+
+
+class Rectifiers(NamedTuple):
+    """What is solved over the cycle: which ports that is, (all,), their ``volts`` and ``amperes``,
+    (p, samples), and about how their mean currents follow their mean voltages, (p, p)."""
+
+    swinging: Mask
+    volts: Array
+    amperes: Array
+    siemens: Array | None
 
 
 class Tangent(NamedTuple):
@@ -249,6 +259,10 @@ def _settle(
         feedback, flow = _over_the_cycle(network, rows, diodes, tuned, taken, guess, last)
         _, junction, amperes = flow
         solution = waveforms(tuned, amperes)
+        if not still.count:
+            checked(network, solution[0].real / taken)
+            rectifiers = Rectifiers(swinging, junction, amperes, None)
+            return _state(network, solution, feedback, rectifiers, still, tangent)
         moved = still.ports @ solution[0].real / taken - volts
         before = curved
         if bending:
@@ -278,7 +292,7 @@ def _settle(
             across = sampled(solution @ rows.T, taken)
             missed = np.abs(diodes.law(across)[0] - followed).max(initial=0.0)
             if missed <= FOLLOWED * np.abs(followed).max(initial=0.0) + SMALL:
-                rectifiers = (swinging, across, followed, admittance)
+                rectifiers = Rectifiers(swinging, across, followed, admittance)
                 return _state(network, solution, feedback, rectifiers, still, tangent)
         volts, blind = onward, False
     worst = int(np.argmax(np.abs(still.ports.T @ moved)))
@@ -350,7 +364,7 @@ def _state(
     network: Network,
     solution: Complex,
     feedback: Feedback,
-    rectifiers: tuple[Mask, Array, Array, Array],
+    rectifiers: Rectifiers,
     still: Devices,
     tangent: Tangent,
 ) -> PeriodicState:
@@ -363,8 +377,8 @@ def _state(
     steady = tangent.current[:, None] + tangent.slopes @ (still.ports @ waves - volts[:, None])
     split = network.tubes.count
     amperes = np.empty((network.diodes.count, samples))
-    swinging, junction, amperes[rectifiers[0]], rough = rectifiers
-    amperes[~swinging] = steady[split:]
+    swinging = rectifiers.swinging
+    amperes[swinging], amperes[~swinging] = rectifiers.amperes, steady[split:]
     cycle = 2.0 * np.pi / network.omega
     return PeriodicState(
         time=(cycle / samples) * np.arange(samples, dtype=float),
@@ -373,9 +387,9 @@ def _state(
         charging=charging,
         junction_amperes=amperes,
         swinging=swinging,
-        junction_volts=junction,
+        junction_volts=rectifiers.volts,
         still_volts=volts,
         tube_amperes=steady[:split],
         feedback=feedback,
-        rough=rough,
+        rough=rectifiers.siemens,
     )
