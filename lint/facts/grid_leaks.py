@@ -36,19 +36,13 @@ def make(design: Design, stages: Stages, schematic: Schematic) -> GridLeaks:
     volume control is most of a grid's resistance when it is turned up.
     """
     written = netlist(design, Setting(None, tubes=False))
-    turned = [_turned(design, written.circuit, up) for up in (True, False)]
-    ohms = {
-        stage.name: max(
-            ohms_to_ground(circuit, stage.grid) for circuit in (written.circuit, *turned)
-        )
-        for stage in stages.amplifying
-        if stage.grid is not None
-    }
+    grids = {stage.name: stage.grid for stage in stages.amplifying if stage.grid is not None}
+    turned = (_turned(design, written.circuit, up) for up in (True, False))
+    found = [ohms_to_ground(circuit, grids.values()) for circuit in (written.circuit, *turned)]
+    ohms = {name: max(each[grid] for each in found) for name, grid in grids.items()}
     ground = schematic.ground() | {written.circuit.ground}
     couplings = {
-        stage.name: _couplings(written.circuit, ground, stage.grid, ohms[stage.name])
-        for stage in stages.amplifying
-        if stage.grid is not None
+        name: _couplings(written.circuit, ground, grid, ohms[name]) for name, grid in grids.items()
     }
     return GridLeaks(ohms, couplings, written.data)
 

@@ -1,8 +1,9 @@
-"""Direct-current resistance between a node and ground, tubes and capacitors left out."""
+"""Direct-current resistance between nodes and ground, tubes and capacitors left out."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 import numpy as np
 
@@ -20,14 +21,14 @@ LEAST = 1e-6
 """Ohms that stand for a wire without any, so that it has a conductance; our choice."""
 
 
-def ohms_to_ground(circuit: Circuit, node: str) -> float:
-    """Ohms from ``node`` to ground through resistors, windings and diodes; inf without such a path.
+def ohms_to_ground(circuit: Circuit, nodes: Iterable[str]) -> dict[str, float]:
+    """Ohms from each node to ground through resistors, windings and diodes; inf without such a path.
 
     A diode or zener counts as its series resistance: it holds the far side to a supply.
 
     >>> two = (Resistor("R1", "g", "m", 1e3), Resistor("R2", "m", "0", 2e3))
-    >>> ohms_to_ground(Circuit(two, "0"), "g")
-    3000.0
+    >>> ohms_to_ground(Circuit(two, "0"), ["g"])
+    {'g': 3000.0}
     """
     ways: list[tuple[str, str, float]] = []
     for element in circuit.elements:
@@ -41,21 +42,16 @@ def ohms_to_ground(circuit: Circuit, node: str) -> float:
     for a, b, _ohms in ways:
         clusters.join(a, b)
     home = clusters.find(circuit.ground)
-    if node == circuit.ground:
-        return 0.0
-    if clusters.find(node) != home:
-        return math.inf
     here = [way for way in ways if clusters.find(way[0]) == home]
-    nodes = sorted({n for a, b, _ohms in here for n in (a, b)} - {circuit.ground})
-    at = {name: k for k, name in enumerate(nodes)}
-    matrix = np.zeros((len(nodes), len(nodes)))
+    at = {circuit.ground: 0}
+    for a, b, _ohms in here:
+        at.setdefault(a, len(at))
+        at.setdefault(b, len(at))
+    matrix = np.zeros((len(at), len(at)))
     for a, b, ohms in here:
-        g = 1.0 / max(ohms, LEAST)
-        for one, other in ((a, b), (b, a)):
-            if one in at:
-                matrix[at[one], at[one]] += g
-                if other in at:
-                    matrix[at[one], at[other]] -= g
-    injected = np.zeros(len(nodes))
-    injected[at[node]] = 1.0
-    return float(np.round(np.linalg.solve(matrix, injected)[at[node]], 6))
+        i, j, siemens = at[a], at[b], 1.0 / max(ohms, LEAST)
+        matrix[[i, j], [i, j]] += siemens
+        matrix[[i, j], [j, i]] -= siemens
+    found = np.zeros(len(at))
+    found[1:] = np.linalg.inv(matrix[1:, 1:]).diagonal()
+    return {n: float(np.round(found[at[n]], 6)) if n in at else math.inf for n in nodes}

@@ -236,10 +236,12 @@ def test_ohms_to_ground_add_in_series_and_share_in_parallel() -> None:
         Capacitor("C1", "grid", "plate", 1e-7),
         Resistor("R4", "plate", "B", 100e3),
     )
-    assert ohms_to_ground(Circuit(parts, "0"), "grid") == pytest.approx(121e3)
-    assert ohms_to_ground(Circuit(parts, "0"), "plate") == math.inf
+    assert ohms_to_ground(Circuit(parts, "0"), ["grid"])["grid"] == pytest.approx(121e3)
+    assert ohms_to_ground(Circuit(parts, "0"), ["plate"])["plate"] == math.inf
     zener = ZenerDiode("D1", "B", "0", 12.0, 10.0)
-    assert ohms_to_ground(Circuit((*parts, zener), "0"), "plate") == pytest.approx(100010.0)
+    assert ohms_to_ground(Circuit((*parts, zener), "0"), ["plate"])["plate"] == pytest.approx(
+        100010.0
+    )
 
 
 def test_lantern_grid_circuits() -> None:
