@@ -224,19 +224,12 @@ class MidBand:
         raise NotSolved(f"driven with {amplitude:.3g} V peak, the amplifier finds no steady wave")
 
     def _guess(self, volts: Array, done: float, target: float) -> Array:
-        """A wave for another amplitude: the same volts at the same instantaneous input."""
+        """A wave for another amplitude: the same volts at the same instantaneous input, and past its
+        crests those of the crests."""
         if done <= 0.0:
             return volts + self._ports_gain[:, None] * (target * self._wave)
         known, wanted = done * self._wave[::-1], target * self._wave
-        guess = np.stack([np.interp(wanted, known, row[::-1]) for row in volts])
-        for end in (0, -1):  # and past the crests straight on
-            inner = end + 1 if end == 0 else end - 1
-            slope = (volts[:, end] - volts[:, inner]) / (
-                done * (self._wave[end] - self._wave[inner])
-            )
-            beyond = np.maximum(wanted / self._wave[end] - done, 0.0) * self._wave[end]
-            guess += slope[:, None] * beyond
-        return guess
+        return np.stack([np.interp(wanted, known, row[::-1]) for row in volts])
 
     def _newton(self, volts: Array, amplitude: float) -> tuple[bool, Array]:
         """Port voltages (m, points) from a guess, and whether they settled.
