@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 from coldcheck.lint.design import Design
 from coldcheck.lint.model import Basis, Datum
 from coldcheck.lint.netlist import Netlist, Setting, netlist
-from coldcheck.lint.physics.circuit import NotSolved, Transformer
-from coldcheck.lint.physics.floating import terminals
+from coldcheck.lint.physics.circuit import NotSolved
 from coldcheck.lint.physics.periodic import PeriodicState
 from coldcheck.lint.physics.supply import FINEST, periodic_state
 
@@ -31,10 +30,6 @@ class State:
         self.name = name
         self.netlist = written
         self.solved = solved
-        elements = written.circuit.elements
-        self._elements = {element.name for element in elements}
-        self._elements |= {c.name for e in elements if isinstance(e, Transformer) for c in e.coils}
-        self._nets = {net for element in elements for net in terminals(element)}
 
     @functools.cached_property
     def rests_on(self) -> tuple[Datum, ...]:
@@ -76,7 +71,7 @@ class State:
 
     def has(self, net: str) -> bool:
         """Whether anything that conducts is on a net, so that it has a voltage."""
-        return net in self._nets
+        return net in self.solved.network.index
 
     def floats(self, net: str) -> bool:
         """Whether a net has no dc path to ground, so that its voltage to it is anyone's guess."""
@@ -93,7 +88,7 @@ class State:
 
     def knows(self, element: str) -> bool:
         """Whether an element or coil of that name is in the circuit as it stands."""
-        return element in self._elements
+        return element in self.solved.network.elements
 
     def watts(self, element: str) -> float:
         """Mean dissipation of a resistor, diode, coil, or of a tube's plate, in watts."""

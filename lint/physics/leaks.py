@@ -22,6 +22,12 @@ LEAK = 1e-10
 """Conductance in siemens that defines a node nothing else defines; far below real insulation
 (10 Gohm against the megohms of a tube circuit) and given to floating nodes only; our choice."""
 
+DEFINING = (
+    *(SiliconDiode, TubeDiode, ZenerDiode, GlowTube, CurrentLoad),
+    *(Bipolar, Mosfet, Regulator),
+)
+"""What defines a node, besides a tube's electrodes."""
+
 GRID_LEAK = 1e-12
 """The same for a node that a tube electrode defines; as the usual gmin of circuit simulators."""
 
@@ -35,38 +41,37 @@ def leaks(circuit: Circuit) -> list[tuple[str, str, float]]:
     """
     clusters = Clusters()
     clusters.find(circuit.ground)
-    touched: dict[str, float] = {}
-    found: list[tuple[str, str, float]] = []
     for element in circuit.elements:
         for node in terminals(element):
             clusters.find(node)
     for a, b in dc_paths(circuit.elements):
         clusters.join(a, b)
-    find = clusters.find
-    ground = find(circuit.ground)
-    groups = {find(g[0]): g[0] for g in clusters.groups() if find(g[0]) != ground}
-    if not groups:
-        return found
+    ground = clusters.find(circuit.ground)
+    groups = {clusters.find(g[0]): g for g in clusters.groups() if clusters.find(g[0]) != ground}
+    home = {node: group for group, nodes in groups.items() for node in nodes}
+    if not home:
+        return []
+    touched: dict[str, float] = {}
+    capacitors: list[tuple[str, str, Capacitor]] = []
     for element in circuit.elements:
+        nodes = terminals(element)
+        if home.keys().isdisjoint(nodes):
+            continue
         match element:
             case Triode() | Pentode():
-                for node in terminals(element):
-                    touched.setdefault(find(node), GRID_LEAK)
-            case SiliconDiode() | TubeDiode() | ZenerDiode() | GlowTube() | CurrentLoad():
-                for node in terminals(element):
-                    touched[find(node)] = LEAK
-            case Bipolar() | Mosfet() | Regulator():
-                for node in terminals(element):
-                    touched[find(node)] = LEAK
+                for node in nodes:
+                    touched.setdefault(home.get(node, ground), GRID_LEAK)
+            case Capacitor(farads=farads) if farads > 0.0:
+                a, b = (home.get(node, ground) for node in nodes)
+                if a != b:
+                    capacitors.append((a, b, element))
+            case _ if isinstance(element, DEFINING):
+                touched |= {home.get(node, ground): LEAK for node in nodes}
             case _:
                 pass
+    found: list[tuple[str, str, float]] = []
     joined = Clusters()
-    capacitors = [
-        (find(e.a), find(e.b), e)
-        for e in circuit.elements
-        if isinstance(e, Capacitor) and e.farads > 0.0 and find(e.a) != find(e.b)
-    ]
-    loose = {g for g in groups if g not in touched}
+    loose = groups.keys() - touched.keys()
     ties = [c for c in capacitors if c[0] in loose or c[1] in loose]
     for a, b, _ in ties:
         joined.join(a, b)
@@ -78,12 +83,12 @@ def leaks(circuit: Circuit) -> list[tuple[str, str, float]]:
         share = capacitor.farads / largest[joined.find(a)]
         found.append((capacitor.a, capacitor.b, LEAK * share))
     tied = {joined.find(ground)}
-    for group, node in groups.items():
+    for group, members in groups.items():
         if group in touched:
-            found.append((node, circuit.ground, touched[group]))
+            found.append((members[0], circuit.ground, touched[group]))
             tied.add(joined.find(group))
-    for group, node in groups.items():
+    for group, members in groups.items():
         if joined.find(group) not in tied:
             tied.add(joined.find(group))
-            found.append((node, circuit.ground, LEAK))
+            found.append((members[0], circuit.ground, LEAK))
     return found
