@@ -24,6 +24,8 @@ from coldcheck.lint.physics.circuit import (  # noqa: E402
     Circuit,
     Pentode,
     Resistor,
+    SiliconDiode,
+    Transformer,
     Triode,
 )
 from coldcheck.lint.physics.discharge import decay  # noqa: E402
@@ -110,6 +112,14 @@ def pace() -> float:
             np.linalg.solve(matrix, column)
         taken.append((time.perf_counter() - began) / 200)
     return min(taken) / PACE
+
+
+def simulated(circuit: Circuit) -> int:
+    """How many elements a circuit simulator would see: of coils and diodes the resistance too."""
+    return sum(
+        2 * len(e.coils) if isinstance(e, Transformer) else 1 + isinstance(e, SiliconDiode)
+        for e in circuit.elements
+    )
 
 
 def one_channel(project: Path) -> Study:
@@ -203,8 +213,8 @@ def main() -> None:
         stressed, whole = states(design)
         warm = design().get("Warm").nominal.netlist.circuit
         share = stressed / STATES_GOAL
-        title = f"{name} ({len(warm.elements)} elements)"
-        print(f"{title:37}{stressed * 1e3:6.0f} ms{share:7.2f}x of the goal", end="")
+        title = f"{name} ({len(warm.elements)} elements, {simulated(warm)} simulated)"
+        print(f"{title:53}{stressed * 1e3:6.0f} ms{share:7.2f}x of the goal", end="")
         print(f" [{share / slower:.2f}x]{whole * 1e3:8.0f} ms")
     print()
     for make in (amplifiers.single_ended, amplifiers.push_pull, amplifiers.line_stage):
