@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from coldcheck.lint.physics import supply
+from coldcheck.lint.physics import settling
 from coldcheck.lint.physics.circuit import (
     Capacitor,
     Circuit,
@@ -253,7 +253,7 @@ def test_another_pass_changes_nothing(
     """What is taken to first order at the end against going on until nothing moves."""
     nominal = periodic_state(make(230.0))
     soon = periodic_state(make(253.0), start=nominal)
-    monkeypatch.setattr(supply, "NEAR", 1e-6)
+    monkeypatch.setattr(settling, "NEAR", 1e-6)
     late = periodic_state(make(253.0), start=nominal)
     for node in late.network.index:
         assert soon.mean(node) == pytest.approx(late.mean(node), rel=1e-6, abs=1e-6)
