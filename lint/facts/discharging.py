@@ -7,7 +7,6 @@ that block behind.
 
 from __future__ import annotations
 
-import functools
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
@@ -103,23 +102,15 @@ class OffState:
 
     def seconds_to(self, capacitor: str, volts: float) -> float:
         """As :meth:`Decay.seconds_to`."""
-        return self._bench.seconds_to(self._block(capacitor), capacitor, volts)
+        return self._bench.seconds_to(self.standing, capacitor, volts)
 
     def surely_below(self, capacitor: str, volts: float, seconds: float) -> bool:
         """As :meth:`Decay.surely_below`."""
-        return self._bench.decay(self._block(capacitor)).surely_below(capacitor, volts, seconds)
+        return self._bench.decay(self.standing, capacitor).surely_below(capacitor, volts, seconds)
 
     def volts_at(self, capacitor: str, seconds: float) -> float:
         """As :meth:`Decay.volts_at`."""
-        return self._bench.decay(self._block(capacitor)).volts_at(capacitor, seconds)
-
-    @functools.cached_property
-    def _blocks(self) -> Mapping[str, frozenset[str]]:
-        return self._bench.blocks(self.standing)
-
-    def _block(self, capacitor: str) -> frozenset[str]:
-        # one with both ends on one node is in no block
-        return self._blocks.get(capacitor, frozenset((capacitor,)))
+        return self._bench.decay(self.standing, capacitor).volts_at(capacitor, seconds)
 
     @property
     def circuit(self) -> Circuit:
@@ -139,6 +130,7 @@ class Bench:
         self._stores = frozenset(n for n, e in self._elements.items() if isinstance(e, Capacitor))
         self._volts = {ref: v for ref, v in volts.items() if ref in self._stores}
         self._openings = [o for o in openings if not o.edges.isdisjoint(self._elements)]
+        self._gone: dict[frozenset[tuple[str, str]], frozenset[str]] = {}
         self._blocks: dict[frozenset[str], dict[str, frozenset[str]]] = {}
         self._rough: dict[frozenset[str], Mapping[str, float]] = {}
         self._solved: dict[frozenset[str], Decay] = {}
@@ -182,7 +174,7 @@ class Bench:
         and from as running: what is far first, before the capacitor is cut off from it."""
 
         def lasts(standing: Standing) -> float:
-            return OffState("", standing, self).seconds_to(store, volts)
+            return self.seconds_to(standing, store, volts)
 
         def roughly(standing: Standing) -> float:
             return self._constants(standing)[store]
@@ -198,7 +190,7 @@ class Bench:
 
         As if all that joins two nets other than ground had no resistance.
         """
-        gone = missing(self._openings, standing)
+        gone = self._missing(standing)
         if gone not in self._rough:
             left = [e for n, e in self._elements.items() if n not in gone]
             joined = Clusters()
@@ -244,34 +236,42 @@ class Bench:
 
     def circuit(self, standing: Standing) -> Circuit:
         """What is left in a standing."""
-        gone = missing(self._openings, standing)
+        gone = self._missing(standing)
         return Circuit(tuple(e for n, e in self._elements.items() if n not in gone), self._ground)
 
-    def seconds_to(self, block: frozenset[str], store: str, volts: float) -> float:
+    def seconds_to(self, standing: Standing, store: str, volts: float) -> float:
         """As :meth:`Decay.seconds_to`, each block and voltage once."""
-        key = store, block, volts
+        key = store, self._block(standing, store), volts
         if key not in self._seconds:
-            self._seconds[key] = self.decay(block).seconds_to(store, volts)
+            self._seconds[key] = self.decay(standing, store).seconds_to(store, volts)
         return self._seconds[key]
 
-    def decay(self, block: frozenset[str]) -> Decay:
-        """The decay of a block."""
+    def decay(self, standing: Standing, store: str) -> Decay:
+        """The decay of the block a capacitor is in."""
+        block = self._block(standing, store)
         if block not in self._solved:
             kept = tuple(e for n, e in self._elements.items() if n in block)
             volts = {ref: v for ref, v in self._volts.items() if ref in block}
             self._solved[block] = decay(Circuit(kept, self._ground), volts)
         return self._solved[block]
 
-    def blocks(self, standing: Standing) -> Mapping[str, frozenset[str]]:
-        """By capacitor, the names of all that is in its block."""
-        gone = missing(self._openings, standing)
+    def _missing(self, standing: Standing) -> frozenset[str]:
+        """As :func:`missing`, each standing once."""
+        key = _key(standing)
+        if key not in self._gone:
+            self._gone[key] = missing(self._openings, standing)
+        return self._gone[key]
+
+    def _block(self, standing: Standing, store: str) -> frozenset[str]:
+        gone = self._missing(standing)
         if gone not in self._blocks:
             found: dict[str, frozenset[str]] = {}
             for block in blocks(e for e in self._edges if e.name not in gone):
                 names = frozenset(e.name for e in block)
                 found |= dict.fromkeys(names & self._stores, names)
             self._blocks[gone] = found
-        return self._blocks[gone]
+        # one with both ends on one node is in no block
+        return self._blocks[gone].get(store, frozenset((store,)))
 
 
 def _key(standing: Standing) -> frozenset[tuple[str, str]]:

@@ -81,10 +81,9 @@ class State:
     def rectifiers(self) -> frozenset[str]:
         """Names of the diodes, legs and plates that see the mains swing."""
         network = self.solved.network
-        diodes, twins = network.diodes, network.twins
-        found = zip(diodes.names, self.solved.swinging & diodes.one_way, strict=True)
-        swinging = [name for name, swings in found if swings]
-        return frozenset(swinging + [twins[name] for name in swinging if name in twins])
+        swinging = self.solved.swinging & network.diodes.one_way
+        names = (*network.diodes.names, *network.shared)
+        return frozenset(name for name in names if swinging[network.port(name)])
 
     def knows(self, element: str) -> bool:
         """Whether an element or coil of that name is in the circuit as it stands."""

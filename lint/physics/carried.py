@@ -11,7 +11,7 @@ from coldcheck.lint.physics.dc import Devices, newton
 from coldcheck.lint.physics.devices import Array
 from coldcheck.lint.physics.junctions import Mask
 from coldcheck.lint.physics.matrices import Network
-from coldcheck.lint.physics.periodic import PeriodicState
+from coldcheck.lint.physics.periodic import Averaged, PeriodicState
 
 GUESSED = 1e-2
 """Last relative step of the tubes' voltages with which a guess of the means is good enough; our
@@ -25,15 +25,14 @@ def carried(start: PeriodicState, network: Network) -> PeriodicState | None:
     rectifiers, as :meth:`PeriodicState.averaged` has them.  A rectifier keeps its voltage where it
     conducts, whatever the means, and stays blocked elsewhere.
     """
-    swings = dict(zip(start.network.diodes.names, start.swinging, strict=True))
-    swings |= {second: swings[first] for second, first in start.network.shared.items()}
-    if not swings.keys() >= set(network.diodes.names):
+    names = network.diodes.names
+    if not {*names} <= {*start.network.diodes.names, *start.network.shared}:
         return None
+    swinging = start.swinging[[start.network.port(name) for name in names]]
     known, waves = start.network.places(), np.zeros((network.size, start.time.size))
     for place, k in network.places().items():
         if place in known:
             waves[k] = start.solution[known[place]]
-    swinging = np.array([swings[name] for name in network.diodes.names], dtype=bool)
     waves *= _grown(start.network, network)
     mean, kept = waves.mean(axis=1), _kept(start, network, swinging)
     rows = network.diode_ports[swinging]
@@ -74,10 +73,10 @@ def _fed(
     ``start``, of which those ``kept`` are there, taken as dc sources."""
     _, siemens, amperes = start.roughly_averaged()
     rows, devices = network.diode_ports[swinging], Devices.steady(network, swinging)
-    equations = devices.equations(
-        network.dc + rows.T @ siemens[np.ix_(kept, kept)] @ rows,
-        network.steady + rows.T @ (_grown(start.network, network) * amperes[kept]),
+    fed = Averaged(
+        rows, siemens[np.ix_(kept, kept)], _grown(start.network, network) * amperes[kept]
     )
+    equations = devices.equations(fed.into(network.dc), network.steady + rows.T @ fed.amperes)
     try:
         found, x = newton(network, equations, devices.ports @ mean, GUESSED)
     except NotSolved:

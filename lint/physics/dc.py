@@ -120,18 +120,24 @@ class Devices:
         """All but the diodes ``swinging``, (p,), which are solved over the cycle."""
         return cls(network, network.diodes.subset(~swinging), network.diode_ports[~swinging])
 
+    def laws(self, volts: Array) -> tuple[Array, Array]:
+        """Port currents, (count, samples), and their Jacobians, (samples, count, count)."""
+        tubes, split = self.tubes, self.tubes.count
+        current, by = tubes.law(volts[:split])
+        jacobian = np.zeros((volts.shape[1], self.count, self.count))
+        jacobian[:, tubes.row, tubes.column] = by.T
+        if split < self.count:
+            junction, slopes = self.diodes.law(volts[split:])
+            diagonal = np.arange(split, self.count)
+            jacobian[:, diagonal, diagonal] = slopes.own.T
+            jacobian[:, split + slopes.row, split + slopes.column] = slopes.cross.T
+            current = np.concatenate([current, junction])
+        return current, jacobian
+
     def law(self, volts: Array) -> tuple[Array, Array]:
         """Port currents, (count,), and their Jacobian, (count, count)."""
-        split = self.tubes.count
-        if split == self.count:
-            return self.tubes.currents(volts)
-        current, jacobian = np.zeros(self.count), np.zeros((self.count, self.count))
-        current[:split], jacobian[:split, :split] = self.tubes.currents(volts[:split])
-        junction, slopes = self.diodes.law(volts[split:, None])
-        diagonal = np.arange(split, self.count)
-        current[split:], jacobian[diagonal, diagonal] = junction[:, 0], slopes.own[:, 0]
-        jacobian[split + slopes.row, split + slopes.column] = slopes.cross[:, 0]
-        return current, jacobian
+        current, jacobian = self.laws(volts[:, None])
+        return current[:, 0], jacobian[0]
 
     def curvature(self, volts: Array) -> Array:
         """What a swing over ``volts`` (count, samples) adds to the tubes' mean currents, (count,)."""

@@ -160,7 +160,7 @@ class MidBand:
         self._weight = np.full(points, 1.0 / (points - 1))
         self._weight[[0, -1]] *= 0.5
 
-        matrix, entry = network.dc + rows.T @ siemens @ rows, np.zeros(network.size)
+        matrix, entry = self.rectifiers.into(network.dc), np.zeros(network.size)
         for generator in generators:
             _stamp(network, matrix, entry, generator)
         ports = self.devices.ports
@@ -245,7 +245,7 @@ class MidBand:
         columns[:, :, 1:] = lag
         share, before = np.ones_like(volts), np.zeros_like(volts)
         for _ in range(ITERATIONS):
-            current, slope = self._law(volts)
+            current, slope = self.devices.laws(volts)
             drop = self._z_mid @ current + (lag @ (current @ weight))[:, None]
             columns[:, :, 0] = (volts - free + drop).T
             try:
@@ -263,25 +263,10 @@ class MidBand:
             volts, before = volts + np.clip(step, -bound, bound), step
         return False, volts
 
-    def _law(self, volts: Array) -> tuple[Array, Array]:
-        """Port currents (m, points) and their Jacobians (points, m, m)."""
-        count, points = volts.shape
-        slope, tubes = np.zeros((points, count, count)), self.network.tubes
-        split = tubes.count
-        current, by = tubes.law(volts[:split])
-        slope[:, tubes.row, tubes.column] = by.T
-        if count > split:
-            beside, slopes = self.devices.diodes.law(volts[split:])
-            current = np.concatenate([current, beside])
-            at = np.arange(split, count)
-            slope[:, at, at] = slopes.own.T
-            slope[:, split + slopes.row, split + slopes.column] = slopes.cross.T
-        return current, slope
-
     def _made(self, amplitude: float, volts: Array) -> Drive:
         """Every voltage and current over the whole cycle, the second half mirroring the first."""
         network, steady = self.network, self.steady
-        current = self._law(volts)[0]
+        current = self.devices.laws(volts)[0]
         mean = current @ self._weight
         moving = self._entry[:, None] * (amplitude * self._wave) - self._mid @ (
             current - mean[:, None]

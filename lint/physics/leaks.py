@@ -22,14 +22,14 @@ LEAK = 1e-10
 """Conductance in siemens that defines a node nothing else defines; far below real insulation
 (10 Gohm against the megohms of a tube circuit) and given to floating nodes only; our choice."""
 
+GRID_LEAK = 1e-12
+"""The same for a node that a tube electrode defines; as the usual gmin of circuit simulators."""
+
 DEFINING = (
     *(SiliconDiode, TubeDiode, ZenerDiode, GlowTube, CurrentLoad),
     *(Bipolar, Mosfet, Regulator),
 )
 """What defines a node, besides a tube's electrodes."""
-
-GRID_LEAK = 1e-12
-"""The same for a node that a tube electrode defines; as the usual gmin of circuit simulators."""
 
 
 def leaks(circuit: Circuit) -> list[tuple[str, str, float]]:

@@ -155,7 +155,7 @@ class Network:
             ]
         )
         for name, twin in self.twins.items():
-            self.diode_ports[self.diodes.names.index(name)] += self._diode(twin)
+            self.diode_ports[self.port(name)] += self._diode(twin)
 
     def port(self, name: str) -> int:
         """Which of ``diodes`` a device is, the first of its ports; ValueError when none is."""

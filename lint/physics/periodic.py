@@ -47,6 +47,15 @@ class Averaged(NamedTuple):
     amperes: Array
     """(p,)"""
 
+    @classmethod
+    def about(cls, rows: Array, siemens: Array, volts: Array, amperes: Array) -> Averaged:
+        """About junction voltages and currents over a cycle, (p, samples) each."""
+        return cls(rows, siemens, siemens @ volts.mean(axis=1) - amperes.mean(axis=1))
+
+    def into(self, matrix: Array) -> Array:
+        """A matrix for steady currents, (n, n), with them in it."""
+        return np.asarray(matrix + self.rows.T @ self.siemens @ self.rows)
+
 
 @dataclass(frozen=True, eq=False)
 class PeriodicState(Waves):
@@ -88,7 +97,7 @@ class PeriodicState(Waves):
     def averaged(self) -> Averaged:
         """The rectifiers as a dc source, for loads that differ a little from this one.
 
-        Everything but the mean follows the circuit (:meth:`Feedback.admittance`).  ``amperes``
+        Everything but the mean follows the circuit (:meth:`Feedback.following`).  ``amperes``
         counts as the sources of a dc network do: positive into the anode's node.
         """
         return self._averaged
@@ -104,9 +113,8 @@ class PeriodicState(Waves):
         return self._averaged if self.rough is None else self._about(self.rough)
 
     def _about(self, siemens: Array) -> Averaged:
-        flowing = self.junction_amperes[self.swinging].mean(axis=1)
-        given = siemens @ self.junction_volts.mean(axis=1) - flowing
-        return Averaged(self.network.diode_ports[self.swinging], siemens, given)
+        rows, amperes = self.network.diode_ports[self.swinging], self.junction_amperes
+        return Averaged.about(rows, siemens, self.junction_volts, amperes[self.swinging])
 
     @functools.cached_property
     def _means(self) -> Array:

@@ -18,10 +18,11 @@ from coldcheck.lint.physics.harmonics import Complex, Tuned, rates_of, sampled, 
 from coldcheck.lint.physics.junctions import Junctions, Mask
 from coldcheck.lint.physics.march import marched
 from coldcheck.lint.physics.matrices import Network
-from coldcheck.lint.physics.periodic import PeriodicState
+from coldcheck.lint.physics.periodic import Averaged, PeriodicState
 from coldcheck.lint.physics.ports import Feedback, coarse, refined
 
 PASSES = 25
+"""Most passes; our choice."""
 NEAR = 1e-2
 """Relative change of the mean voltages of what is linearised from which on all else follows them to
 first order, and the passes end: what is left out goes with its square, and with how little
@@ -147,12 +148,9 @@ class _Passes:
         """
         network, rows, still = self.network, self.rows, self.still
         siemens = follows.mean(axis=1)
-        given = siemens @ rectified.volts.mean(axis=1) - rectified.amperes.mean(axis=1)
-        equations = still.equations(
-            network.dc + rows.T @ siemens @ rows,
-            network.steady + rows.T @ given - still.ports.T @ curved,
-        )
-        return solve(network, equations, begin)
+        fed = Averaged.about(rows, siemens, rectified.volts, rectified.amperes)
+        source = network.steady + rows.T @ fed.amperes - still.ports.T @ curved
+        return solve(network, still.equations(fed.into(network.dc), source), begin)
 
     def followed(
         self, x: Array, curved: Array, rectified: Rectified, follows: Array
@@ -170,8 +168,8 @@ class _Passes:
         missed = np.abs(self.diodes.law(volts)[0] - amperes).max(initial=0.0)
         if missed > FOLLOWED * np.abs(amperes).max(initial=0.0) + SMALL:
             return None
-        siemens = follows.mean(axis=1)
-        return self.state(solution, tangent, Rectified(volts, amperes, rectified.feedback, siemens))
+        rectified = rectified._replace(volts=volts, amperes=amperes, siemens=follows.mean(axis=1))
+        return self.state(solution, tangent, rectified)
 
     def state(self, solution: Complex, tangent: Tangent, rectified: Rectified) -> PeriodicState:
         """Turn harmonics into waveforms and collect them."""

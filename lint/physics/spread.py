@@ -165,7 +165,7 @@ class _Reduced:
         self.as_drawn = tuple(self._without_place(builds))
         varied = [name for name in builds.ohms if name not in self.as_drawn]
         self.rows = np.vstack([self.devices.ports, _across(network, varied)])
-        self.matrix = network.dc + averaged.rows.T @ averaged.siemens @ averaged.rows
+        self.matrix = averaged.into(network.dc)
         self.fed = averaged.rows.T @ averaged.amperes
         self.supply = builds.supply
         ohms = np.array([[_resistor(network, name).ohms] for name in varied])

@@ -72,8 +72,7 @@ def modes(state: PeriodicState, times: Mapping[str, float] | None = None) -> tup
         storage[network.column[name]] *= factor
     if not storage.size:
         return ()
-    rows, siemens, _ = state.averaged()
-    matrix = network.dc + slopes(state) + rows.T @ siemens @ rows
+    matrix = state.averaged().into(network.dc + slopes(state))
     seen = network.incidence.T @ network.solved(matrix, network.incidence)
     # scaled so that farads and henries do not drown each other; similar, so nothing is changed
     root = np.sqrt(np.abs(storage))
