@@ -116,11 +116,10 @@ class Signal:
         for part in self._design.of(Potentiometer):
             if part.ref in self.controls:
                 value = part.spec.value
-                found |= {
-                    f"{part.ref}.ccw": share * value,
-                    f"{part.ref}.wiper": (1.0 - share) * value,
-                }
-        return found
+                found[f"{part.ref}.ccw"] = share * value
+                found[f"{part.ref}.wiper"] = (1.0 - share) * value
+        # half a track with both ends on one net is no element
+        return {name: ohms for name, ohms in found.items() if self.state.knows(name)}
 
     def gain(self, output: Output, full: bool = False) -> complex:
         """Volts at an output for 1 V of the source, at mid-band."""

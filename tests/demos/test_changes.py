@@ -58,3 +58,13 @@ def test_harbour_changed_in_one_thing(tells: str) -> None:
     found = [(f.rule, f.about.name, f.signal.name) for f in review.findings]
     assert sorted(found) == expected
     assert not review.crashes
+
+
+def test_a_volume_control_with_its_wiper_on_the_source_is_reviewed_whole() -> None:
+    """Half its track has both ends on one net, and so is no element that could be turned."""
+    put = {"channel.schematic.RV1": ["0V", "in", "in"]}
+    raw, positions = written("heron")
+    changed = Scene("", "", "heron", (), put).apply(raw)
+    review = review_values(changed, positions, "heron.toml", TODAY)
+    assert not review.crashes
+    assert "signal/first-stage-overload" in {f.rule for f in (*review.findings, *review.passes)}
